@@ -7,10 +7,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
-
-kernel = njit(cache=True, error_model="numpy", nogil=True)
-"""The one decorator for everything that runs inside a trace."""
+from throughlight.optics.kernel import kernel
 
 
 @kernel

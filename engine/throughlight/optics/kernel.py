@@ -1,0 +1,76 @@
+"""The two decorators of everything that runs inside a trace, and where compiled code is kept.
+
+`kernel` marks a function that other kernels call; `entry` marks the few that Python calls. Only entries are cached on
+disk: numba's cache looks at one file alone, so its folder is keyed by a hash over all of the engine's sources. An edit
+anywhere therefore compiles anew, and never returns an old result.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+import sys
+import tempfile
+from pathlib import Path
+
+import numba
+import numpy as np
+
+_KEPT_CACHES = 4
+
+
+def user_cache() -> Path:
+    """Return the folder for files that can be made again: XDG_CACHE_HOME or the system's own place."""
+    if os.environ.get("XDG_CACHE_HOME"):
+        return Path(os.environ["XDG_CACHE_HOME"]) / "throughlight"
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA", str(Path.home()))) / "throughlight"
+    if sys.platform == "darwin":
+        return Path.home() / "Library" / "Caches" / "throughlight"
+    return Path.home() / ".cache" / "throughlight"
+
+
+def _sources_key() -> str:
+    """Hash the kernels' sources with the versions that shape machine code."""
+    digest = hashlib.sha256(f"{numba.__version__} {np.__version__} {sys.version}".encode())
+    engine = Path(__file__).resolve().parent.parent
+    for room in ("optics", "trace"):
+        for source in sorted((engine / room).glob("*.py")):
+            digest.update(source.name.encode())
+            digest.update(source.read_bytes())
+    return digest.hexdigest()[:20]
+
+
+def _prune(root: Path, keep: Path) -> None:
+    """Drop all but the newest few caches; another process may be doing the same."""
+    others = sorted((p for p in root.glob("kernels-*") if p != keep), key=lambda p: p.stat().st_mtime)
+    for old in others[: max(0, len(others) - _KEPT_CACHES + 1)]:
+        shutil.rmtree(old, ignore_errors=True)
+
+
+def _choose_cache() -> str:
+    """Return a writable cache folder: the user's, or one in the temporary folder when that is read-only."""
+    name = f"kernels-{_sources_key()}"
+    for root in (user_cache(), Path(tempfile.gettempdir()) / f"throughlight-{os.environ.get('USER', 'user')}"):
+        try:
+            folder = root / name
+            folder.mkdir(parents=True, exist_ok=True)
+            with tempfile.TemporaryFile(dir=folder):
+                pass
+            _prune(root, folder)
+            return str(folder)
+        except OSError:
+            continue
+    return ""
+
+
+_folder = _choose_cache()
+if _folder:
+    numba.config.CACHE_DIR = _folder
+
+kernel = numba.njit(error_model="numpy", nogil=True)
+"""For functions that other kernels call."""
+
+entry = numba.njit(error_model="numpy", nogil=True, cache=bool(_folder))
+"""For the functions that Python calls; compiled once and kept on disk."""
