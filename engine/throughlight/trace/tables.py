@@ -1,0 +1,142 @@
+"""The frozen tables a trace reads: one NamedTuple of flat arrays and aligned record tables, the Stage.
+
+No size stands inside a type, so one compilation serves every set: triangles and nodes are flat pools that a shape's
+record points into by (offset, count).
+"""
+
+from __future__ import annotations
+
+from enum import IntEnum
+from typing import NamedTuple
+
+import numpy as np
+
+
+class ShapeKind(IntEnum):
+    """The exact shapes that a ray can meet; sizes are in the record's `sa`, `sb`, `sc`, in metres."""
+
+    RECTANGLE = 0  # sa, sb: half width, half height; in the local plane z = 0
+    DISC = 1  # sa: radius; in the local plane z = 0
+    BOX = 2  # sa, sb, sc: half extents; closed
+    ROUND = 3  # sa: radius, sc: half thickness along local z; closed, with flat ends
+    SPHERE = 4  # sa: radius; closed
+    TUBE = 5  # sa: radius, sc: half length along local z; the lateral surface only
+    MESH = 6  # triangles `first_triangle` … + `triangles`, with their own tree from `first_node`; world coordinates
+
+
+class SurfaceKind(IntEnum):
+    """What an opaque face does with light."""
+
+    MATTE = 0
+    CLOTH = 1
+    BOUNDARY = 2  # the face of a translucent body: Fresnel, polished or rough
+
+
+class Region(IntEnum):
+    """What a part of the set is to the readings: the class of the first thing a camera ray meets."""
+
+    SUBJECT = 0
+    BACKDROP = 1
+    SUPPORT = 2
+    OTHER = 3  # cards, flags, table, the faces and backs of heads, and the room beyond the set
+
+
+def _floats(*names: str) -> list[tuple[str, str]]:
+    return [(name, "f8") for name in names]
+
+
+SHAPE = np.dtype(
+    [
+        ("kind", "i8"),
+        ("part", "i8"),  # the face toward +normal (outside); its back is part + 1
+        ("medium", "i8"),  # the translucent medium inside, or −1
+        ("head", "i8"),  # the head whose emitting face this is, or −1
+        ("first_triangle", "i8"),
+        ("triangles", "i8"),
+        ("first_node", "i8"),
+        *_floats("ox", "oy", "oz"),  # the local origin in the world
+        *_floats("tx", "ty", "tz", "bx", "by", "bz", "nx", "ny", "nz"),  # local x, y, z axes in the world
+        *_floats("sa", "sb", "sc"),
+        *_floats("lo_x", "lo_y", "lo_z", "hi_x", "hi_y", "hi_z"),  # bounds in the world, slightly enlarged
+    ],
+    align=True,
+)
+"""One thing a ray can meet. A face belongs to part `part` seen from its +normal side, and `part + 1` from behind."""
+
+PART = np.dtype(
+    [
+        ("region", "i8"),
+        ("surface", "i8"),  # SurfaceKind
+        *_floats("red", "green", "blue"),  # reflectance
+        *_floats("pile"),  # cloth: optical thickness of the fibres
+        *_floats("sheen_red", "sheen_green", "sheen_blue"),  # cloth: albedo of the fibres
+    ],
+    align=True,
+)
+"""One face of a thing: what it is to the readings and what it does with light. Routes are told by part."""
+
+MEDIUM = np.dtype(
+    [
+        *_floats("scatter_red", "scatter_green", "scatter_blue"),  # scattering coefficient, 1/m
+        *_floats("absorb_red", "absorb_green", "absorb_blue"),  # absorption coefficient, 1/m
+        *_floats("g", "n", "alpha"),  # Henyey–Greenstein asymmetry, refractive index, GGX roughness of the boundary
+    ],
+    align=True,
+)
+"""The inside of a translucent body."""
+
+HEAD = np.dtype(
+    [
+        ("kind", "i8"),  # ShapeKind.DISC, RECTANGLE or TUBE
+        ("shape", "i8"),  # the row of its face in the table of shapes
+        *_floats("ox", "oy", "oz", "tx", "ty", "tz", "bx", "by", "bz", "nx", "ny", "nz", "sa", "sb", "sc"),
+        *_floats("area"),  # of the emitting face, m²
+        *_floats("red", "green", "blue"),  # axial luminance × time, cd·s/m², by band
+        *_floats("exponent"),  # I = I0 cosᵏ θ
+        *_floats("intensity"),  # luminous axial intensity × time, cd·s, for choosing between heads
+    ],
+    align=True,
+)
+"""One head: the frame of its face, its light and its angular profile."""
+
+LENS = np.dtype(
+    [
+        *_floats("ox", "oy", "oz", "tx", "ty", "tz", "bx", "by", "bz", "nx", "ny", "nz"),  # x right, y up, z backwards
+        *_floats("focus"),  # distance from the lens to the plane of focus, m
+        *_floats("half_width", "half_height"),  # of the frame in the plane of focus, m
+        *_floats("pupil"),  # radius of the entrance pupil, m
+        ("blades", "i8"),
+        *_floats("front"),  # radius of the front element, m
+        *_floats("hood"),  # depth of the hood before it, m
+    ],
+    align=True,
+)
+"""The camera: frame of the lens (looking along −normal), focus, pupil, front element."""
+
+
+class Stage(NamedTuple):
+    """Everything a trace reads, as C-contiguous arrays; made by `throughlight.stage`, changed by nobody.
+
+    Attributes
+    ----------
+    shapes, parts, media, heads, lens
+        Record tables of SHAPE, PART, MEDIUM, HEAD and (one row) LENS.
+    triangles
+        (n, 9) float64, corners of each triangle in the world, m, in tree order.
+    boxes
+        (n_nodes, 12) float32 bounds of both children of each tree node.
+    links
+        (n_nodes, 4) int32 children of each node: index or first triangle, and count (0 for an inner node).
+    room
+        (3,) float64 luminance × time of the surround by band, cd·s/m².
+    """
+
+    shapes: np.ndarray
+    parts: np.ndarray
+    media: np.ndarray
+    heads: np.ndarray
+    lens: np.ndarray
+    triangles: np.ndarray
+    boxes: np.ndarray
+    links: np.ndarray
+    room: np.ndarray
