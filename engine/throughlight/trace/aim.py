@@ -1,0 +1,194 @@
+"""Aiming the last leg out of a translucent body at the heads.
+
+A walk inside a body finds the few directions that refract toward a small head only by chance. So at each scattering
+vertex x a second technique proposes the last leg itself: a point y on a head's face, a facet of the boundary as seen
+from it (n₀ is the boundary's normal where the straight line from x to the head's centre leaves the body), the light from
+y refracted through that facet into the body, and the leg followed back along it to the true boundary, whose own
+scattering function is then evaluated. The joint density of leg and face point is known for every path, so the balance
+heuristic with the ordinary walk keeps the sum unbiased for a body of any shape, however poor the guess n₀ is.
+
+Densities: over the leg's direction (1/sr) and, for a rough boundary, over the head's face (1/m²) too. For a polished
+boundary the exit is determined by the leg, so the density is over the leg alone.
+
+Source: Veach and Guibas 1995 (balance heuristic); Walter et al. 2007, eq. 17 (Jacobian of refraction).
+"""
+
+from __future__ import annotations
+
+import math
+
+from throughlight.optics import boundary, fresnel, medium, phase
+from throughlight.optics.kernel import kernel
+from throughlight.optics.vectors import along, basis, dot, multiply, negate, normalise, scale, subtract, to_local
+from throughlight.trace.book import deposit
+from throughlight.trace.intersect import blocked, leave
+from throughlight.trace.lights import centre, choose_head, face_hit, face_point, head_probability, light, toward
+from throughlight.trace.sampler import draw
+
+_AIR = 1.0
+_FALL = 0.7  # how fast aimed legs thin out with the optical depth below the surface
+
+
+@kernel
+def extinction(stuff):
+    """Return the extinction coefficient of a medium by band, 1/m."""
+    return (
+        stuff["scatter_red"] + stuff["absorb_red"],
+        stuff["scatter_green"] + stuff["absorb_green"],
+        stuff["scatter_blue"] + stuff["absorb_blue"],
+    )
+
+
+@kernel
+def scattering(stuff):
+    """Return the scattering coefficient of a medium by band, 1/m."""
+    return (stuff["scatter_red"], stuff["scatter_green"], stuff["scatter_blue"])
+
+
+@kernel
+def choice_of(beta):
+    """Return the share of each band in the throughput: the mixture that flights are drawn from."""
+    total = beta[0] + beta[1] + beta[2]
+    if total <= 0.0:
+        return (1.0 / 3.0, 1.0 / 3.0, 1.0 / 3.0)
+    return (beta[0] / total, beta[1] / total, beta[2] / total)
+
+
+@kernel
+def guess(stage, inside, x, index):
+    """Return how likely an aimed leg is tried from x toward this head, and the normal n₀ it supposes."""
+    head = stage.heads[index]
+    direction = normalise(subtract(centre(head), x))
+    distance, normal = leave(stage, inside, x, direction)
+    stuff = stage.media[stage.shapes[inside]["medium"]]
+    sigma = extinction(stuff)
+    depth = min(sigma[0], min(sigma[1], sigma[2])) * distance
+    return math.exp(-_FALL * depth), normal
+
+
+@kernel
+def polished_density(head, x, leg, normal, n):
+    """Return the density of a leg (1/sr) when a face point's direction is refracted through the plane normal n₀."""
+    passed, out = boundary.refract_out(leg, normal, n, _AIR)
+    if not passed:
+        return 0.0
+    distance, cosine = face_hit(head, x, out)
+    if not distance < math.inf:
+        return 0.0
+    jacobian = boundary.aim_jacobian_smooth(dot(out, normal), dot(leg, normal), _AIR, n)
+    return distance * distance / (cosine * head["area"]) * jacobian
+
+
+@kernel
+def density_of_leg(stage, inside, x, leg, index, y):
+    """Return the density with which aiming at head `index` makes this leg from x, and for a rough body this y.
+
+    1/sr for a polished boundary; 1/(sr·m²) for a rough one.
+    """
+    chance, normal = guess(stage, inside, x, index)
+    chance *= head_probability(stage, x, index)
+    stuff = stage.media[stage.shapes[inside]["medium"]]
+    head = stage.heads[index]
+    if stuff["alpha"] <= 0.0:
+        return chance * polished_density(head, x, leg, normal, stuff["n"])
+    toward_y = normalise(subtract(y, x))
+    if dot(toward_y, normal) <= 0.0:
+        return 0.0
+    return chance / head["area"] * boundary.aim_density(leg, toward_y, normal, stuff["alpha"], stuff["n"], _AIR)
+
+
+@kernel
+def aimed_leg(stage, inside, x, before, beta, state, book, cell, route):
+    """Try one aimed leg from the scattering vertex x; return the state of the random numbers.
+
+    `before` is the direction in which the walk came to x and `beta` its throughput after the collision.
+    """
+    u, state = draw(state)
+    index, probability = choose_head(stage, x, u)
+    chance, normal = guess(stage, inside, x, index)
+    u, state = draw(state)
+    if u >= chance:
+        return state
+    chance *= probability
+    u1, state = draw(state)
+    u2, state = draw(state)
+    head = stage.heads[index]
+    y, face = face_point(head, u1, u2)
+    toward_y, distance, cosine = toward(x, y, face)
+    if cosine <= 0.0 or dot(toward_y, normal) <= 0.0:
+        return state
+    u1, state = draw(state)
+    u2, state = draw(state)
+    stuff = stage.media[stage.shapes[inside]["medium"]]
+    if stuff["alpha"] <= 0.0:
+        _polished_leg(stage, inside, x, before, beta, toward_y, normal, index, chance, book, cell, route)
+    else:
+        _rough_leg(stage, inside, x, before, beta, (y, face), toward_y, normal, index, chance, u1, u2, book, cell, route)
+    return state
+
+
+@kernel
+def _polished_leg(stage, inside, x, before, beta, toward_y, normal, index, chance, book, cell, route):
+    """Follow a leg refracted through n₀, leave the polished body where it really leads, and see whether it meets the head."""
+    stuff = stage.media[stage.shapes[inside]["medium"]]
+    n = stuff["n"]
+    head = stage.heads[index]
+    passed, leg, _, _ = boundary.refract_through(toward_y, normal, _AIR, n)
+    if not passed:
+        return
+    density = chance * polished_density(head, x, leg, normal, n)
+    distance, outward = leave(stage, inside, x, leg)
+    if density <= 0.0 or not distance < math.inf:
+        return
+    passed, out = boundary.refract_out(leg, outward, n, _AIR)
+    if not passed:
+        return
+    exit_point = along(x, leg, distance)
+    far, cosine = face_hit(head, exit_point, out)
+    if not far < math.inf or blocked(stage, exit_point, out, far):
+        return
+    sigma = extinction(stuff)
+    through = 1.0 - fresnel.dielectric(dot(leg, outward), n, _AIR)
+    scattered = phase.evaluate(dot(before, leg), stuff["g"])
+    ordinary = scattered * medium.reach(distance, sigma, choice_of(beta)) * through
+    share = scattered * through / (density + ordinary)
+    value = multiply(medium.transmittance(distance, sigma), light(head, cosine))
+    deposit(book, cell, route, index, multiply(beta, scale(value, share)))
+
+
+@kernel
+def _rough_leg(
+    stage, inside, x, before, beta, face_of_y, toward_y, normal, index, chance, u1, u2, book, cell, route
+):
+    """Follow a leg refracted through a random facet and evaluate the true boundary toward the same face point."""
+    y, face = face_of_y
+    stuff = stage.media[stage.shapes[inside]["medium"]]
+    n, alpha = stuff["n"], stuff["alpha"]
+    head = stage.heads[index]
+    passed, leg = boundary.aim(toward_y, normal, alpha, n, _AIR, u1, u2)
+    if not passed:
+        return
+    density = chance / head["area"] * boundary.aim_density(leg, toward_y, normal, alpha, n, _AIR)
+    distance, outward = leave(stage, inside, x, leg)
+    if density <= 0.0 or not distance < math.inf:
+        return
+    exit_point = along(x, leg, distance)
+    out, far, cosine = toward(exit_point, y, face)
+    if cosine <= 0.0 or dot(out, outward) <= 0.0:
+        return
+    inward = negate(outward)
+    tangent, bitangent = basis(inward)
+    wi = to_local(tangent, bitangent, inward, negate(leg))
+    wo = to_local(tangent, bitangent, inward, out)
+    passing = boundary.evaluate(wi, wo, n, _AIR, alpha)
+    if passing <= 0.0 or blocked(stage, exit_point, out, far):
+        return
+    sigma = extinction(stuff)
+    geometry = cosine / (far * far)
+    scattered = phase.evaluate(dot(before, leg), stuff["g"])
+    by_light = head_probability(stage, exit_point, index) / head["area"]
+    by_boundary = boundary.pdf(wi, wo, n, _AIR, alpha) * geometry
+    ordinary = scattered * medium.reach(distance, sigma, choice_of(beta)) * (by_light + by_boundary)
+    share = scattered * passing * geometry / (density + ordinary)
+    value = multiply(medium.transmittance(distance, sigma), light(head, cosine))
+    deposit(book, cell, route, index, multiply(beta, scale(value, share)))

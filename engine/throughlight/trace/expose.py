@@ -1,0 +1,223 @@
+"""The compiled doors into a trace: expose the film, gather on the front element, and sort the film by what it sees.
+
+The film is a grid of square cells. Its points are given as fractions from the left and the top, and as places in the
+plane of focus, where the thin lens makes them sharp. A sum over rays holds luminance × time × cos⁴ of the chief ray's
+angle (the natural falloff of a small flat lens); the camera's constants turn its mean into lx·s.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from throughlight.optics import lens as optics_lens
+from throughlight.optics.kernel import entry, kernel
+from throughlight.optics.matte import sample as cosine_hemisphere
+from throughlight.optics.vectors import along, dot, normalise, scale, subtract
+from throughlight.trace.book import deposit
+from throughlight.trace.intersect import blocked, closest
+from throughlight.trace.lights import face_point, light, toward
+from throughlight.trace.path import BLIND, EYE, follow
+from throughlight.trace.sampler import sobol_owen, start
+from throughlight.trace.tables import Region
+
+_OTHER = int(Region.OTHER)
+FILM, PICTURE, FRONT = 0, 1, 2
+"""Where rays start: points spread over all given cells together; a sequence for each cell; the front element."""
+
+
+@kernel
+def _frame(lens):
+    """Return the lens's origin, right, up and backward axes."""
+    return (
+        (lens["ox"], lens["oy"], lens["oz"]),
+        (lens["tx"], lens["ty"], lens["tz"]),
+        (lens["bx"], lens["by"], lens["bz"]),
+        (lens["nx"], lens["ny"], lens["nz"]),
+    )
+
+
+@kernel
+def _on_lens(lens, x, y):
+    """Return the world point of a place on the lens, m right and up of its centre."""
+    origin, right, up, _ = _frame(lens)
+    return along(along(origin, right, x), up, y)
+
+
+@kernel
+def camera_ray(lens, across, down, u, v):
+    """Return a ray from the pupil to the point in focus for a film point, and cos⁴ of the chief ray's angle."""
+    origin, right, up, backward = _frame(lens)
+    x = (2.0 * across - 1.0) * lens["half_width"]
+    y = (1.0 - 2.0 * down) * lens["half_height"]
+    px, py = optics_lens.pupil_point(u, v, lens["pupil"], lens["blades"])
+    start_point = _on_lens(lens, px, py)
+    target = along(_on_lens(lens, x, y), backward, -lens["focus"])
+    squared = lens["focus"] * lens["focus"] / (lens["focus"] * lens["focus"] + x * x + y * y)
+    return start_point, normalise(subtract(target, start_point)), squared * squared
+
+
+@kernel
+def in_frame(lens, point, direction):
+    """Return whether light that arrives at the lens along −direction is in the picture angle."""
+    origin, right, up, backward = _frame(lens)
+    ahead = -dot(direction, backward)
+    if ahead <= 0.0:
+        return False
+    local = subtract(along(point, direction, lens["focus"] / ahead), origin)
+    return abs(dot(local, right)) <= lens["half_width"] and abs(dot(local, up)) <= lens["half_height"]
+
+
+@kernel
+def _through_hood(lens, x, y, direction):
+    """Return whether the hood lets light reach the place (x, y) of the front element from this direction."""
+    _, right, up, backward = _frame(lens)
+    ahead = -dot(direction, backward)
+    if ahead <= 0.0:
+        return False
+    return optics_lens.hood_passes(
+        x, y, dot(direction, right), dot(direction, up), ahead, lens["front"], lens["hood"]
+    )
+
+
+@kernel
+def _heads_on_front(stage, lens, x, y, index, key, book, seen):
+    """Write down the light each head sends straight to one place of the front element, and whether it sees it."""
+    place = _on_lens(lens, x, y)
+    backward = (lens["nx"], lens["ny"], lens["nz"])
+    u, v = sobol_owen(index, 4, key), sobol_owen(index, 5, key)
+    for i in range(stage.heads.shape[0]):
+        head = stage.heads[i]
+        on_face, face = face_point(head, u, v)
+        direction, distance, cosine = toward(place, on_face, face)
+        if cosine <= 0.0 or not _through_hood(lens, x, y, direction) or blocked(stage, place, direction, distance):
+            continue
+        seen[i] += 1
+        if not in_frame(lens, place, direction):
+            weight = -dot(direction, backward) * cosine * head["area"] / (distance * distance)
+            deposit(book, 0, 0, i, scale(light(head, cosine), weight))
+
+
+@kernel
+def _gather_on_front(stage, lens, index, key, state, book, seen, counts):
+    """Take one sample of the light that reaches the front element from outside the picture angle, in lx·s."""
+    x, y = optics_lens.pupil_point(sobol_owen(index, 2, key), sobol_owen(index, 3, key), lens["front"], 0)
+    place = _on_lens(lens, x, y)
+    _, right, up, backward = _frame(lens)
+    _heads_on_front(stage, lens, x, y, index, key, book, seen)
+    local = cosine_hemisphere((0.0, 0.0, 1.0), sobol_owen(index, 0, key), sobol_owen(index, 1, key))
+    direction = normalise(along(along(scale(right, local[0]), up, local[1]), backward, -local[2]))
+    if in_frame(lens, place, direction) or not _through_hood(lens, x, y, direction):
+        return 0
+    region, status = follow(stage, place, direction, BLIND, math.pi, state, index, key, 15, 1, book, 0)
+    counts[0, region] += 1
+    return status
+
+
+@entry
+def expose(stage, mode, columns, rows, cells, first, count, seed, replicate, mask, cell_sums, route_sums, counts, seen):
+    """Trace `count` paths (for each cell, where the mode is PICTURE) and add them to the given sums.
+
+    Parameters
+    ----------
+    stage
+        The Stage.
+    mode
+        FILM, PICTURE or FRONT.
+    columns, rows
+        The grid of cells that the film is divided into.
+    cells
+        (n,) int64, which cells to expose, as row · columns + column.
+    first, count
+        Where in the quasi-random sequence to begin, and how many points to take.
+    seed, replicate
+        The run's seed and which independent randomisation this is.
+    mask
+        Bit r set: paths whose first face is of region r are followed.
+    cell_sums
+        (n, layers, 3) float64, luminance × time × cos⁴ by cell, summed over rays; for FRONT (1, …) lx·s.
+    route_sums
+        (layers, routes, 3) float64, the same by route.
+    counts
+        (n, 4) int64, rays by the region that they met first.
+    seen
+        (heads,) int64, for FRONT: how often a head's face saw the front element.
+
+    Returns
+    -------
+    tuple of int
+        Paths cut for length, paths lost in bodies that are not closed, paths that were not a number.
+    """
+    lens = stage.lens[0]
+    book = (cell_sums, route_sums)
+    cut, leaked, invalid = 0, 0, 0
+    n_cells = cells.shape[0]
+    total = count * n_cells if mode == PICTURE else count
+    route_depth = 2
+    for i in range(total):
+        if mode == PICTURE:
+            slot = i // count
+            index = first + i % count
+            stream = cells[slot]
+        else:
+            slot = 0
+            index = first + i
+            stream = -1 - mode
+        state = start(seed, replicate, stream, index)
+        key = start(seed, replicate, stream, -1)
+        if mode == FRONT:
+            status = _gather_on_front(stage, lens, index, key, state, book, seen, counts)
+        else:
+            u, v = sobol_owen(index, 0, key), sobol_owen(index, 1, key)
+            if mode == FILM:
+                slot = min(int(u * n_cells), n_cells - 1)
+                u = u * n_cells - slot
+            across = (cells[slot] % columns + u) / columns
+            down = (cells[slot] // columns + v) / rows
+            pupil_u, pupil_v = sobol_owen(index, 2, key), sobol_owen(index, 3, key)
+            place, direction, falloff = camera_ray(lens, across, down, pupil_u, pupil_v)
+            region, status = follow(
+                stage, place, direction, EYE, falloff, state, index, key, mask, route_depth, book, slot
+            )
+            counts[slot, region] += 1
+        cut += status == 1
+        leaked += status == 2
+        invalid += status == 3
+    return cut, leaked, invalid
+
+
+@entry
+def sort_film(stage, columns, rows, across_samples, counts, touched):
+    """Count by region what regular rays through each cell meet first, without following them.
+
+    Parameters
+    ----------
+    stage
+        The Stage.
+    columns, rows
+        The grid of cells.
+    across_samples
+        Rays along each side of a cell; each goes through another place of the pupil.
+    counts
+        (rows · columns, 4) int64, filled with rays by region.
+    touched
+        (parts,) int64, filled with the rays that met each part.
+    """
+    lens = stage.lens[0]
+    n = across_samples
+    for cell in range(columns * rows):
+        for i in range(n * n):
+            across = (cell % columns + (i % n + 0.5) / n) / columns
+            down = (cell // columns + (i // n + 0.5) / n) / rows
+            key = np.uint64(12345)
+            place, direction, _ = camera_ray(
+                lens, across, down, sobol_owen(cell * n * n + i, 0, key), sobol_owen(cell * n * n + i, 1, key)
+            )
+            _, shape, _, front = closest(stage, place, direction, math.inf)
+            if shape < 0:
+                counts[cell, _OTHER] += 1
+                continue
+            row = stage.shapes[shape]["part"] + (0 if front else 1)
+            touched[row] += 1
+            counts[cell, stage.parts[row]["region"]] += 1

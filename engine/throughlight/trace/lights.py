@@ -1,0 +1,167 @@
+"""Direct light: which head to ask, where on its face, and what arrives from there.
+
+Densities over a head's face are per area (1/m²). A head is chosen in proportion to what it would give at the point if
+nothing stood between, with a floor so that no head is ever forgotten.
+"""
+
+from __future__ import annotations
+
+import math
+
+from throughlight.optics.emission import profile, sample_disc
+from throughlight.optics.kernel import kernel
+from throughlight.optics.vectors import cross, dot, scale, subtract
+from throughlight.trace.tables import ShapeKind
+
+_DISC = int(ShapeKind.DISC)
+_RECTANGLE = int(ShapeKind.RECTANGLE)
+_FLOOR = 0.1  # the share of choices that ignores the estimate
+_TAU = 2.0 * math.pi
+
+
+@kernel
+def centre(head):
+    """Return the centre of a head's face."""
+    return (head["ox"], head["oy"], head["oz"])
+
+
+@kernel
+def axes(head):
+    """Return the tangent, bitangent and normal of a head's face."""
+    return (
+        (head["tx"], head["ty"], head["tz"]),
+        (head["bx"], head["by"], head["bz"]),
+        (head["nx"], head["ny"], head["nz"]),
+    )
+
+
+@kernel
+def _estimate(head, x):
+    """Return the illuminance that this head alone would give at x, unobstructed and facing it, as if it were small."""
+    to_x = subtract(x, centre(head))
+    squared = dot(to_x, to_x)
+    if head["kind"] == _DISC or head["kind"] == _RECTANGLE:
+        cosine = (to_x[0] * head["nx"] + to_x[1] * head["ny"] + to_x[2] * head["nz"]) / math.sqrt(squared + 1e-30)
+        # A large face still reaches points a little behind its centre's horizon.
+        lobe = max(cosine, 0.02) ** head["exponent"]
+    else:
+        lobe = 1.0
+    return head["intensity"] * lobe / (squared + head["area"])
+
+
+@kernel
+def head_probability(stage, x, index):
+    """Return the probability with which `choose_head` picks this head at x."""
+    n = stage.heads.shape[0]
+    if n == 1:
+        return 1.0
+    total = 0.0
+    own = 0.0
+    for i in range(n):
+        estimate = _estimate(stage.heads[i], x)
+        total += estimate
+        if i == index:
+            own = estimate
+    return _FLOOR / n + (1.0 - _FLOOR) * own / total
+
+
+@kernel
+def choose_head(stage, x, u):
+    """Return a head's index and its probability at x, for one uniform number."""
+    n = stage.heads.shape[0]
+    if n == 1:
+        return 0, 1.0
+    total = 0.0
+    for i in range(n):
+        total += _estimate(stage.heads[i], x)
+    below = 0.0
+    probability = 0.0
+    for i in range(n):
+        probability = _FLOOR / n + (1.0 - _FLOOR) * _estimate(stage.heads[i], x) / total
+        below += probability
+        if u < below or i == n - 1:
+            return i, probability
+    return n - 1, probability
+
+
+@kernel
+def face_point(head, u1, u2):
+    """Return a point spread evenly over a head's face, and the face's normal there."""
+    t, b, n = axes(head)
+    if head["kind"] == _DISC:
+        x, y = sample_disc(head["sa"], u1, u2)
+        z = 0.0
+        normal = n
+    elif head["kind"] == _RECTANGLE:
+        x = (2.0 * u1 - 1.0) * head["sa"]
+        y = (2.0 * u2 - 1.0) * head["sb"]
+        z = 0.0
+        normal = n
+    else:
+        phi = _TAU * u1
+        c, s = math.cos(phi), math.sin(phi)
+        x, y, z = head["sa"] * c, head["sa"] * s, (2.0 * u2 - 1.0) * head["sc"]
+        normal = (t[0] * c + b[0] * s, t[1] * c + b[1] * s, t[2] * c + b[2] * s)
+    point = (
+        head["ox"] + t[0] * x + b[0] * y + n[0] * z,
+        head["oy"] + t[1] * x + b[1] * y + n[1] * z,
+        head["oz"] + t[2] * x + b[2] * y + n[2] * z,
+    )
+    return point, normal
+
+
+@kernel
+def face_hit(head, origin, direction):
+    """Return where a ray meets the front of a head's face: (distance or inf, cosine at the face)."""
+    t, b, n = axes(head)
+    local = subtract(origin, centre(head))
+    if head["kind"] == _DISC or head["kind"] == _RECTANGLE:
+        cosine = -dot(direction, n)
+        if cosine <= 0.0:
+            return math.inf, 0.0
+        distance = dot(local, n) / cosine
+        if distance <= 0.0:
+            return math.inf, 0.0
+        x = dot(local, t) + distance * dot(direction, t)
+        y = dot(local, b) + distance * dot(direction, b)
+        if head["kind"] == _DISC:
+            inside = x * x + y * y <= head["sa"] * head["sa"]
+        else:
+            inside = abs(x) <= head["sa"] and abs(y) <= head["sb"]
+        return (distance, cosine) if inside else (math.inf, 0.0)
+    ox, oy, oz = dot(local, t), dot(local, b), dot(local, n)
+    dx, dy, dz = dot(direction, t), dot(direction, b), dot(direction, n)
+    a = dx * dx + dy * dy
+    half_b = ox * dx + oy * dy
+    c = ox * ox + oy * oy - head["sa"] * head["sa"]
+    root = half_b * half_b - a * c
+    if a < 1e-14 or root <= 0.0 or c <= 0.0:
+        return math.inf, 0.0
+    distance = (-half_b - math.sqrt(root)) / a
+    if distance <= 0.0 or abs(oz + distance * dz) > head["sc"]:
+        return math.inf, 0.0
+    return distance, math.sqrt(root) / head["sa"]
+
+
+@kernel
+def light(head, cosine):
+    """Return the luminance × time that a head's face sends at this cosine from its normal, by band, cd·s/m²."""
+    p = profile(cosine, head["exponent"])
+    return (head["red"] * p, head["green"] * p, head["blue"] * p)
+
+
+@kernel
+def toward(x, y, normal):
+    """Return the direction, the distance and the face's cosine for the line from x to the point y of a face."""
+    line = subtract(y, x)
+    distance = math.sqrt(dot(line, line))
+    direction = scale(line, 1.0 / distance)
+    return direction, distance, -dot(direction, normal)
+
+
+@kernel
+def frame_of(shape):
+    """Return the origin and the axes of a shape's record."""
+    t = (shape["tx"], shape["ty"], shape["tz"])
+    n = (shape["nx"], shape["ny"], shape["nz"])
+    return (shape["ox"], shape["oy"], shape["oz"]), t, cross(n, t), n

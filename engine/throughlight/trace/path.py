@@ -1,0 +1,157 @@
+"""One path of light, followed from the camera or the front element back toward the heads.
+
+The path carries three bands at once. In air it meets faces: opaque ones ask the heads directly and scatter, heads give
+their light, translucent bodies let it in. Inside a body it walks at random until it leaves. Whatever a head could also
+have found by itself is shared by the balance heuristic (Veach and Guibas 1995), so that nothing is counted twice.
+"""
+
+from __future__ import annotations
+
+import math
+
+from throughlight.optics.kernel import kernel
+from throughlight.optics.vectors import along, basis, dot, largest, multiply, negate, scale, to_local, to_world
+from throughlight.trace import surfaces
+from throughlight.trace.aim import density_of_leg
+from throughlight.trace.book import deposit
+from throughlight.trace.crossing import cross
+from throughlight.trace.intersect import closest
+from throughlight.trace.lights import head_probability, light
+from throughlight.trace.sampler import draw, sobol_owen
+from throughlight.trace.tables import Region, SurfaceKind
+from throughlight.trace.walk import CUT, GOOD, INVALID, LONGEST, NO_LEG, roulette, walk
+
+_BOUNDARY = int(SurfaceKind.BOUNDARY)
+_OTHER = int(Region.OTHER)
+_FIRST_DIMENSION = 4  # of the quasi-random points: film and pupil come first
+
+EYE = 0.0
+"""Density of a direction that no head could have asked for: a camera ray, or a polished bounce."""
+
+BLIND = -1.0
+"""Density of a first direction whose heads are counted elsewhere: they give nothing to this ray."""
+
+
+@kernel
+def _six(state, index, key, first):
+    """Return twice three uniform numbers: quasi-random at a path's first vertex, random afterwards."""
+    if first:
+        d = _FIRST_DIMENSION
+        low = (sobol_owen(index, d, key), sobol_owen(index, d + 1, key), sobol_owen(index, d + 2, key))
+        high = (sobol_owen(index, d + 3, key), sobol_owen(index, d + 4, key), sobol_owen(index, d + 5, key))
+        return low, high, state
+    a, state = draw(state)
+    b, state = draw(state)
+    c, state = draw(state)
+    d, state = draw(state)
+    e, state = draw(state)
+    f, state = draw(state)
+    return (a, b, c), (d, e, f), state
+
+
+@kernel
+def _found(stage, origin, direction, distance, cosine, index, density, leg):
+    """Return the balance share of a path that found a head's face by itself."""
+    if density == BLIND:
+        return 0.0
+    head = stage.heads[index]
+    if density == EYE:
+        if leg[0] < 0:
+            return 1.0
+        aimed = density_of_leg(stage, leg[0], leg[1], leg[2], index, along(origin, direction, distance))
+        return leg[3] / (leg[3] + aimed)
+    by_face = density * cosine / (distance * distance)
+    both = by_face + head_probability(stage, origin, index) / head["area"]
+    if leg[0] < 0:
+        return by_face / both
+    aimed = density_of_leg(stage, leg[0], leg[1], leg[2], index, along(origin, direction, distance))
+    return leg[3] * by_face / (leg[3] * both + aimed)
+
+
+@kernel
+def _bounce(stage, part, point, normal, direction, beta, u, v, book, cell, route):
+    """Light an opaque face directly and scatter off it: (direction, throughput, density)."""
+    tangent, bitangent = basis(normal)
+    wi = to_local(tangent, bitangent, normal, negate(direction))
+    if stage.heads.shape[0] > 0:
+        surfaces.direct(stage, part, point, (tangent, bitangent, normal), wi, beta, u, book, cell, route)
+    wo, weight, density = surfaces.sample(part, wi, v[0], v[1])
+    return to_world(tangent, bitangent, normal, wo), multiply(beta, weight), density
+
+
+@kernel
+def follow(stage, origin, direction, density, weight, state, index, key, mask, route_depth, book, cell):
+    """Follow one path to its end and write down what it finds; return (region first met, status).
+
+    Parameters
+    ----------
+    density
+        EYE, or BLIND when heads seen directly are counted elsewhere.
+    weight
+        What one unit of luminance along this ray counts.
+    state, index, key
+        Random state, place in the quasi-random sequence, and the sequence's key.
+    mask
+        Bit r set: paths whose first face belongs to region r are followed; others end there.
+    route_depth
+        The face, counted along the path from 1, whose part names the route.
+    """
+    beta = (weight, weight, weight)
+    region, route, faces = _OTHER, 0, 0
+    inside, leg, gauge = -1, NO_LEG, weight
+    part = stage.parts[0]
+    for event in range(LONGEST):
+        if inside >= 0:
+            status, point, normal, direction, beta, leg, state = walk(
+                stage, inside, origin, direction, beta, gauge, state, book, cell, route
+            )
+            if status != GOOD or largest(beta) <= 0.0:
+                return region, status
+            body, leaving = inside, True
+        else:
+            distance, body, normal, front = closest(stage, origin, direction, math.inf)
+            if body < 0:
+                if faces > 0 or (mask >> _OTHER) & 1:
+                    room = (stage.room[0], stage.room[1], stage.room[2])
+                    deposit(book, cell, route, stage.heads.shape[0], multiply(beta, room))
+                return region, GOOD
+            shape = stage.shapes[body]
+            row = shape["part"] if front else shape["part"] + 1
+            part = stage.parts[row]
+            faces += 1
+            if faces == 1:
+                region = part["region"]
+                if not (mask >> region) & 1:
+                    return region, GOOD
+            if faces == route_depth:
+                route = row + 1
+            if shape["head"] >= 0 and front:
+                cosine = -dot(direction, normal)
+                share = _found(stage, origin, direction, distance, cosine, shape["head"], density, leg)
+                # A head seen at the route's own depth is direct light.
+                straight = 0 if faces == route_depth else route
+                found = multiply(beta, scale(light(stage.heads[shape["head"]], cosine), share))
+                deposit(book, cell, straight, shape["head"], found)
+                return region, GOOD
+            point = along(origin, direction, distance)
+            leg, leaving = NO_LEG, False
+            if part["surface"] != _BOUNDARY and surfaces.is_black(part):
+                return region, GOOD
+        u, v, state = _six(state, index, key, event == 0)
+        if inside >= 0 or part["surface"] == _BOUNDARY:
+            direction, beta, density, now_inside, leg = cross(
+                stage, body, leaving, point, normal, direction, beta, leg, u, v, book, cell, route
+            )
+            inside = body if now_inside else -1
+        else:
+            direction, beta, density = _bounce(stage, part, point, normal, direction, beta, u, v, book, cell, route)
+            if faces == 1:
+                gauge = largest(beta)
+            else:
+                beta, state = roulette(beta, gauge, state)
+        origin = point
+        if largest(beta) <= 0.0:
+            return region, GOOD
+        if not largest(beta) < math.inf:
+            return region, INVALID
+    return region, CUT

@@ -1,0 +1,94 @@
+"""What an opaque face does with light: the one list of its kinds, and the direct light on each.
+
+Local frames have the face's normal as +z on the side of the incoming ray; `wi` points back along that ray.
+"""
+
+from __future__ import annotations
+
+from throughlight.optics import cloth, matte
+from throughlight.optics.kernel import kernel
+from throughlight.optics.vectors import dot, largest, multiply, negate, scale, to_local
+from throughlight.trace.book import deposit
+from throughlight.trace.intersect import blocked
+from throughlight.trace.lights import choose_head, face_point, light, toward
+from throughlight.trace.tables import SurfaceKind
+
+_CLOTH = int(SurfaceKind.CLOTH)
+
+
+@kernel
+def reflectance(part):
+    """Return the face's reflectance by band."""
+    return (part["red"], part["green"], part["blue"])
+
+
+@kernel
+def sheen(part):
+    """Return the albedo of a cloth's fibres by band."""
+    return (part["sheen_red"], part["sheen_green"], part["sheen_blue"])
+
+
+@kernel
+def is_black(part):
+    """Return whether the face returns no light at all."""
+    if part["surface"] == _CLOTH and largest(sheen(part)) > 0.0 and part["pile"] > 0.0:
+        return False
+    return largest(reflectance(part)) <= 0.0
+
+
+@kernel
+def sample(part, wi, u1, u2):
+    """Return an outgoing direction, its weight f·cos/pdf by band, and its density, 1/sr."""
+    if part["surface"] == _CLOTH:
+        wo = cloth.sample(wi, u1, u2, reflectance(part), part["pile"], sheen(part))
+        density = cloth.pdf(wi, wo, reflectance(part), part["pile"], sheen(part))
+        if density <= 0.0:
+            return wo, (0.0, 0.0, 0.0), 0.0
+        return wo, scale(cloth.evaluate(wi, wo, reflectance(part), part["pile"], sheen(part)), 1.0 / density), density
+    wo = matte.sample(wi, u1, u2)
+    return wo, reflectance(part), matte.pdf(wi, wo)
+
+
+@kernel
+def evaluate(part, wi, wo):
+    """Return f·|cos wo| by band."""
+    if part["surface"] == _CLOTH:
+        return cloth.evaluate(wi, wo, reflectance(part), part["pile"], sheen(part))
+    return matte.evaluate(wi, wo, reflectance(part))
+
+
+@kernel
+def pdf(part, wi, wo):
+    """Return the density with which `sample` gives wo, 1/sr."""
+    if part["surface"] == _CLOTH:
+        return cloth.pdf(wi, wo, reflectance(part), part["pile"], sheen(part))
+    return matte.pdf(wi, wo)
+
+
+@kernel
+def direct(stage, part, point, frame, wi, beta, u, book, cell, route):
+    """Write down the light that one head, chosen at random, sends straight to an opaque face.
+
+    `u` are three uniform numbers: the head, and the point of its face. The balance heuristic shares the path with the
+    face's own sampling, which may find the head by itself.
+    """
+    tangent, bitangent, normal = frame
+    index, probability = choose_head(stage, point, u[0])
+    head = stage.heads[index]
+    y, face = face_point(head, u[1], u[2])
+    direction, distance, cosine = toward(point, y, face)
+    if cosine <= 0.0 or dot(direction, normal) <= 0.0:
+        return
+    wo = to_local(tangent, bitangent, normal, direction)
+    value = evaluate(part, wi, wo)
+    if largest(value) <= 0.0 or blocked(stage, point, direction, distance):
+        return
+    by_light = probability / head["area"] * distance * distance / cosine
+    share = 1.0 / (by_light + pdf(part, wi, wo))
+    deposit(book, cell, route, index, multiply(beta, scale(multiply(value, light(head, cosine)), share)))
+
+
+@kernel
+def back(direction):
+    """Return the direction that a ray came from."""
+    return negate(direction)

@@ -1,0 +1,83 @@
+"""The random walk inside a translucent body: free flights, absorption, scattering, and the aimed leg at each collision.
+
+One walk serves three bands: flights are drawn from a mixture over bands, and the balance weight undoes the mixture.
+Absorption takes weight; a roulette ends walks that carry next to nothing.
+"""
+
+from __future__ import annotations
+
+import math
+
+from throughlight.optics import medium, phase
+from throughlight.optics.kernel import kernel
+from throughlight.optics.vectors import along, dot, largest, multiply, scale
+from throughlight.trace.aim import aimed_leg, choice_of, extinction, scattering
+from throughlight.trace.intersect import leave
+from throughlight.trace.sampler import draw
+
+GOOD, CUT, LEAKED, INVALID = 0, 1, 2, 3
+"""The status of a path: nothing to report, cut for length, lost through a body that is not closed, or not a number."""
+
+LONGEST = 100_000
+"""Events after which a path is cut, and counted."""
+
+_KEPT = 0.1  # throughput, relative to the path's reference, under which the roulette plays
+
+NO_LEG = (-1, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0), 0.0)
+"""The last leg of a path that no aiming could have made. A leg is the body's shape, where it began, its direction, and
+the density with which the walk made it and let it reach the boundary, 1/sr."""
+
+
+@kernel
+def roulette(beta, gauge, state):
+    """Return the throughput after the roulette: zero when the path ends, else raised by what ended paths would carry."""
+    survival = largest(beta) / (_KEPT * gauge)
+    if survival >= 1.0:
+        return beta, state
+    u, state = draw(state)
+    if u >= survival:
+        return (0.0, 0.0, 0.0), state
+    return scale(beta, 1.0 / survival), state
+
+
+@kernel
+def walk(stage, inside, origin, direction, beta, gauge, state, book, cell, route):
+    """Walk from a point inside a body (or on its boundary) until the boundary is met or the walk ends.
+
+    Returns (status, point, outward normal, direction, throughput, leg, state); a throughput of zero ends the path.
+    """
+    stuff = stage.media[stage.shapes[inside]["medium"]]
+    sigma_t = extinction(stuff)
+    sigma_s = scattering(stuff)
+    before = direction
+    scattered = False
+    nothing = (0.0, 0.0, 0.0)
+    for _ in range(LONGEST):
+        distance, outward = leave(stage, inside, origin, direction)
+        if not distance < math.inf:
+            return LEAKED, origin, outward, direction, nothing, NO_LEG, state
+        choice = choice_of(beta)
+        u, state = draw(state)
+        v, state = draw(state)
+        flight = medium.sample_distance(sigma_t, choice, u, v)
+        if flight >= distance:
+            reach = medium.reach(distance, sigma_t, choice)
+            beta = scale(multiply(beta, medium.transmittance(distance, sigma_t)), 1.0 / reach)
+            leg = NO_LEG
+            if scattered:
+                leg = (inside, origin, direction, phase.evaluate(dot(before, direction), stuff["g"]) * reach)
+            return GOOD, along(origin, direction, distance), outward, direction, beta, leg, state
+        collision = scale(medium.transmittance(flight, sigma_t), 1.0 / medium.density(flight, sigma_t, choice))
+        beta = multiply(beta, multiply(collision, sigma_s))
+        beta, state = roulette(beta, gauge, state)
+        if largest(beta) <= 0.0:
+            return GOOD, origin, outward, direction, nothing, NO_LEG, state
+        origin = along(origin, direction, flight)
+        if stage.heads.shape[0] > 0:
+            state = aimed_leg(stage, inside, origin, direction, beta, state, book, cell, route)
+        before = direction
+        u, state = draw(state)
+        v, state = draw(state)
+        direction = phase.sample(direction, stuff["g"], u, v)
+        scattered = True
+    return CUT, origin, origin, direction, nothing, NO_LEG, state
