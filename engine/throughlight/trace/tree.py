@@ -223,3 +223,20 @@ def build(corners: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     counts = np.empty(BINS, dtype=np.int64)
     used = _build(boxes, order, nodes, links, bins, counts, np.empty(BINS), np.empty((128, 4), dtype=np.int64))
     return order, nodes[:used].copy(), links[:used].copy()
+
+
+def shifted(links: np.ndarray, nodes: int, triangles: int) -> np.ndarray:
+    """Return a tree's links moved to stand behind `nodes` nodes and `triangles` triangles of other trees.
+
+    Raises
+    ------
+    ValueError
+        If the pools grow beyond what a link can count.
+    """
+    if triangles + 4 * len(links) >= _MOST:
+        raise ValueError(f"all meshes together may have {_MOST - 1} triangles at most")
+    moved = links.copy()
+    children = links[:, :2]
+    moved[:, :2] = np.where(children >= 0, children + nodes, children - 8 * triangles)
+    moved[:, 2] = np.where(links[:, 2] >= 0, links[:, 2] + nodes, -1)
+    return moved

@@ -1,0 +1,224 @@
+"""Bodies of triangles: read from a file or extruded from an outline, and laid out as the pools of a Stage.
+
+A body that light goes through needs an inside, so its faces are made to agree: corners run anticlockwise seen from
+outside. A file whose faces agree already is believed, cavities included, but turned inside out when it encloses a
+negative volume V = Σ a·(b×c)/6; one whose faces do not agree is mended piece by piece.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Body = tuple[Floats, Ints]
+
+FORMATS = ("stl", "obj", "ply", "glb")
+
+
+def load_mesh(path: Path, unit: float) -> Body:
+    """Read all the triangles of a mesh file as one body.
+
+    Parameters
+    ----------
+    path
+        An STL, OBJ, PLY or GLB file; the parts of a scene are joined.
+    unit
+        Length of the file's unit, m.
+
+    Returns
+    -------
+    vertices, faces
+        (n, 3) corners, m, coinciding ones merged; (m, 3) rows of corners, anticlockwise seen from outside.
+
+    Raises
+    ------
+    OSError
+        If the file cannot be opened.
+    ValueError
+        If its kind is unknown, its content cannot be understood, or it holds no triangle.
+    """
+    import trimesh
+
+    kind = path.suffix.lower().lstrip(".")
+    if kind not in FORMATS:
+        raise ValueError(f"{path.name}: a mesh is read from {', '.join(FORMATS)}, not from “{kind}”")
+    with path.open("rb") as file:
+        try:
+            # points and lines in the file are no part of a body
+            scene = trimesh.load_scene(file, file_type=kind, process=False)
+            parts = [part for part in scene.dump() if isinstance(part, trimesh.Trimesh)]
+        except Exception as error:  # the reader raises whatever its parsers do
+            raise ValueError(f"{path.name} cannot be read as {kind.upper()}: {error}") from error
+    counts = np.cumsum([0] + [len(part.vertices) for part in parts])
+    vertices = np.concatenate([np.empty((0, 3)), *(part.vertices for part in parts)])
+    faces = [part.faces + count for part, count in zip(parts, counts[:-1], strict=True)]
+    if not np.isfinite(vertices).all():
+        raise ValueError(f"{path.name} holds a corner that is not a finite number")
+    body = tidy(vertices * unit, np.concatenate([np.empty((0, 3), np.int64), *faces]))
+    if len(body[1]) == 0:
+        raise ValueError(f"{path.name} holds no triangle")
+    return body
+
+
+def extrude_polygon(points: Sequence[tuple[float, float]], thickness: float) -> Body:
+    """Extrude an outline along z into a slab from −thickness/2 to +thickness/2.
+
+    Parameters
+    ----------
+    points
+        Corners of the outline in order, m, either way round; the last joins the first.
+    thickness
+        Of the slab, m.
+
+    Returns
+    -------
+    vertices, faces
+        As of `load_mesh`.
+
+    Raises
+    ------
+    ValueError
+        If the outline has no area or crosses itself, or the slab no thickness.
+    """
+    import shapely
+    import trimesh
+
+    outline = shapely.Polygon(points) if len(points) >= 3 else shapely.Polygon()
+    if not outline.is_valid or not outline.area > 0.0:
+        raise ValueError("the outline crosses itself or has no area")
+    if not thickness > 0.0:
+        raise ValueError("a slab needs some thickness")
+    slab = trimesh.creation.extrude_polygon(outline, thickness, mid_plane=True, engine="earcut")
+    return tidy(slab.vertices, slab.faces)
+
+
+def tidy(vertices: NDArray[np.floating], faces: NDArray[np.integer]) -> Body:
+    """Merge coinciding corners, drop triangles without area, and make all face outward."""
+    corners, place = _merge(np.asarray(vertices, dtype=np.float64))
+    triangles: Ints = place[faces].reshape(-1, 3)
+    a, b, c = (corners[triangles[:, k]] for k in range(3))
+    triangles = triangles[(np.cross(b - a, c - a) != 0.0).any(axis=1)]
+    first, second, agree = _neighbours(triangles)
+    if not agree.all():
+        triangles = _mend(corners, triangles, first, second, agree)
+    elif _volumes(corners, triangles).sum() < 0.0:
+        triangles = triangles[:, ::-1]
+    return corners, np.ascontiguousarray(triangles)
+
+
+def _merge(points: Floats) -> tuple[Floats, Ints]:
+    """Return the points that differ, and for each point its row among them.
+
+    Sorting one hash of the three coordinates is far quicker than sorting rows; should two points share a hash, the
+    rows are sorted after all.
+    """
+    bits = (points + 0.0).view(np.uint64)  # adding zero makes −0 and 0 one number
+    with np.errstate(over="ignore"):
+        key = bits[:, 0] * np.uint64(0x9E3779B97F4A7C15) ^ (bits[:, 0] >> np.uint64(29))
+        key = (key ^ bits[:, 1]) * np.uint64(0xBF58476D1CE4E5B9) ^ (key >> np.uint64(31))
+        key = (key ^ bits[:, 2]) * np.uint64(0x94D049BB133111EB) ^ (key >> np.uint64(30))
+    _, chosen, place = np.unique(key, return_index=True, return_inverse=True)
+    corners, rows = points[chosen], place.reshape(-1)
+    if not (corners[rows] == points).all():
+        corners, rows = np.unique(points, axis=0, return_inverse=True)
+    return corners, rows.reshape(-1).astype(np.int64)
+
+
+def _neighbours(faces: Ints) -> tuple[Ints, Ints, NDArray[np.bool_]]:
+    """Return the pairs of triangles that alone share an edge, and whether they run along it in opposite ways."""
+    start, end = faces.T.reshape(-1), np.roll(faces, -1, axis=1).T.reshape(-1)
+    key = np.minimum(start, end) * (faces.max(initial=0) + 1) + np.maximum(start, end)
+    order = np.argsort(key, kind="stable")
+    key, forward, face = key[order], (start < end)[order], order % max(len(faces), 1)
+    new = np.flatnonzero(np.diff(key, prepend=-1))
+    pair = new[np.diff(new, append=len(key)) == 2]
+    return face[pair], face[pair + 1], forward[pair] != forward[pair + 1]
+
+
+def _volumes(corners: Floats, faces: Ints) -> Floats:
+    """Return the signed volume of each triangle's pyramid to the middle of the body, m³."""
+    middle = corners.mean(axis=0) if len(corners) else np.zeros(3)
+    a, b, c = (corners[faces[:, k]] - middle for k in range(3))
+    volumes: Floats = np.einsum("ij,ij->i", a, np.cross(b, c)) / 6.0
+    return volumes
+
+
+def _mend(corners: Floats, faces: Ints, first: Ints, second: Ints, agree: NDArray[np.bool_]) -> Ints:
+    """Turn triangles until neighbours agree and each connected piece encloses a positive volume.
+
+    Every triangle enters twice, as it is and turned; what may stand side by side is joined. Each piece then appears
+    twice, mirrored, and either may be taken.
+    """
+    count = len(faces)
+    turned = np.where(agree, 0, count)
+    piece = _components(
+        2 * count,
+        np.concatenate([first, first + count]),
+        np.concatenate([second + turned, (second + count + turned) % (2 * count)]),
+    )
+    flip = piece[count:] < piece[:count]
+    sign = np.where(flip, -1.0, 1.0)
+    name = np.minimum(piece[:count], piece[count:])
+    volume = np.bincount(name, weights=sign * _volumes(corners, faces), minlength=count)
+    flip ^= volume[name] < 0.0
+    return np.where(flip[:, None], faces[:, ::-1], faces)
+
+
+def _components(count: int, first: Ints, second: Ints) -> Ints:
+    """Return for each node of a graph the lowest node that it is joined with by the edges first[i] – second[i]."""
+    label = np.arange(count)
+    while True:
+        a, b = label[first], label[second]
+        apart = a != b
+        if not apart.any():
+            return label
+        first, second, a, b = first[apart], second[apart], a[apart], b[apart]
+        np.minimum.at(label, np.maximum(a, b), np.minimum(a, b))
+        while (label[label] != label).any():
+            label = label[label]
+
+
+def mesh_tables(
+    bodies: Sequence[Body],
+) -> tuple[Floats, NDArray[np.float32], NDArray[np.int32], list[tuple[int, int, int]]]:
+    """Lay bodies out as the triangle and node pools of a Stage.
+
+    Parameters
+    ----------
+    bodies
+        Vertices in the world, m, and faces of each.
+
+    Returns
+    -------
+    triangles, boxes, links
+        As of `throughlight.trace.tables.Stage`.
+    rows
+        For each body first_triangle, triangles, first_node.
+
+    Raises
+    ------
+    ValueError
+        If a body has no triangle or a corner that is not finite.
+    """
+    from throughlight.trace import tree
+
+    triangles, boxes, links, rows = [], [], [], []
+    first_triangle = first_node = 0
+    for vertices, faces in bodies:
+        corners = np.asarray(vertices, dtype=np.float64)[faces].reshape(-1, 9)
+        order, body_boxes, body_links = tree.build(corners)
+        triangles.append(corners[order])
+        del corners
+        boxes.append(body_boxes)
+        links.append(tree.shifted(body_links, first_node, first_triangle))
+        rows.append((first_triangle, len(order), first_node))
+        first_triangle += len(order)
+        first_node += len(body_boxes)
+    if len(rows) == 1:  # joining would copy, and a large mesh is large
+        return triangles[0], boxes[0], links[0], rows
+    return np.concatenate(triangles), np.concatenate(boxes), np.concatenate(links), rows
