@@ -35,12 +35,8 @@ def luminance(band: Band) -> float:
 def planckian_chromaticity(kelvin: float) -> tuple[float, float]:
     """Return CIE 1931 (x, y) of a black body at `kelvin`, 1000 to 15000 K (Krystek 1985)."""
     t = kelvin
-    u = (0.860117757 + 1.54118254e-4 * t + 1.28641212e-7 * t * t) / (
-        1.0 + 8.42420235e-4 * t + 7.08145163e-7 * t * t
-    )
-    v = (0.317398726 + 4.22806245e-5 * t + 4.20481691e-8 * t * t) / (
-        1.0 - 2.89741816e-5 * t + 1.61456053e-7 * t * t
-    )
+    u = (0.860117757 + 1.54118254e-4 * t + 1.28641212e-7 * t * t) / (1.0 + 8.42420235e-4 * t + 7.08145163e-7 * t * t)
+    v = (0.317398726 + 4.22806245e-5 * t + 4.20481691e-8 * t * t) / (1.0 - 2.89741816e-5 * t + 1.61456053e-7 * t * t)
     scale = 2.0 * u - 8.0 * v + 4.0  # CIE 1960 UCS back to 1931 (CIE 15:2004, section 8)
     return 3.0 * u / scale, 2.0 * v / scale
 

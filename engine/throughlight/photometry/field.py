@@ -109,9 +109,7 @@ def depth_of_field(
     return DepthOfField(distance - before, distance + behind, before + behind)
 
 
-def blur_disc(
-    focal: float, f_number: float, distance: float, point: float, pupil_magnification: float = 1.0
-) -> float:
+def blur_disc(focal: float, f_number: float, distance: float, point: float, pupil_magnification: float = 1.0) -> float:
     """Return the diameter, m on the sensor, of the disc drawn for a point at `point` m with focus at `distance` m."""
     offset = point - distance
     reach = _pupil_distance(focal, distance, pupil_magnification)

@@ -37,9 +37,7 @@ def disc_illuminance(luminance: float, diameter: float, distance: float, exponen
     return math.pi * luminance / power * shortfall
 
 
-def rectangle_illuminance(
-    luminance: float, width: float, height: float, distance: float, exponent: float
-) -> float:
+def rectangle_illuminance(luminance: float, width: float, height: float, distance: float, exponent: float) -> float:
     """Return E, lx·s, at `distance` m on the axis of a rectangle of `width` by `height` m.
 
     Radially the integral is the disc's; round the rim it is E = L₀/(k+1)·∫ [1 − (d²/(d²+ρ²))^((k+1)/2)] dφ with

@@ -1,0 +1,226 @@
+"""The camera reading: what the lens will draw of this set, without tracing anything.
+
+Geometry and diffraction as in `throughlight.photometry.field`; the circle of confusion is the sensor's diagonal over
+1500, the Airy disc is told for 0.55 µm. Distances are taken along the axis from the lens, whose place in the set is
+that of its pupil.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from throughlight.photometry import field
+from throughlight.photometry.exposure import close_up_loss, working_f_number
+from throughlight.readings.figures import length_words, significant, time_words
+from throughlight.readings.standing import Standing, standing_in_frame, view_of
+from throughlight.readings.subject_view import SubjectView, subject_view
+from throughlight.setup import Setup
+
+_SAME_TIME = 1.0 + 1e-9  # a shutter written 1/200 s meets a limit written 1/200 s
+
+
+@dataclass(frozen=True)
+class CameraReading:
+    """What the camera does in this set; lengths in metres, angles in radians, times in seconds.
+
+    `frame_width` and `frame_height` are what the sensor takes in at the plane of focus; `working_distance` goes from
+    the lens to the subject's nearest point, or to the plane of focus without a subject; `sync_ok` is false when the
+    shutter is faster than the flash can follow.
+    """
+
+    magnification: float
+    frame_width: float
+    frame_height: float
+    angle_width: float
+    angle_height: float
+    angle_diagonal: float
+    effective_f_number: float
+    close_up_loss: float
+    focus: float
+    working_distance: float
+    depth_of_field: field.DepthOfField
+    circle_of_confusion: float
+    airy_diameter: float
+    shutter: float
+    sync_limit: float
+    sync_ok: bool
+    subject: SubjectView | None
+    in_frame: tuple[Standing, ...]
+
+    @property
+    def missing_in_front(self) -> float:
+        """Return how much of the subject, m, stands before the sharp range."""
+        return 0.0 if self.subject is None else max(0.0, self.depth_of_field.near - self.subject.nearest)
+
+    @property
+    def missing_behind(self) -> float:
+        """Return how much of the subject, m, stands behind the sharp range."""
+        return 0.0 if self.subject is None else max(0.0, self.subject.farthest - self.depth_of_field.far)
+
+    @property
+    def sharp_throughout(self) -> bool:
+        """Return whether the depth of field holds the whole subject."""
+        return self.missing_in_front == 0.0 and self.missing_behind == 0.0
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the reading with units in its keys; an endless distance is null."""
+        depth, subject = self.depth_of_field, self.subject
+        return {
+            "magnification": self.magnification,
+            "frame_width_mm": _mm(self.frame_width),
+            "frame_height_mm": _mm(self.frame_height),
+            "picture_angle_width_deg": math.degrees(self.angle_width),
+            "picture_angle_height_deg": math.degrees(self.angle_height),
+            "picture_angle_diagonal_deg": math.degrees(self.angle_diagonal),
+            "effective_f_number": self.effective_f_number,
+            "close_up_loss_stops": self.close_up_loss,
+            "focus_distance_mm": _mm(self.focus),
+            "working_distance_mm": _mm(self.working_distance),
+            "depth_of_field_near_mm": _mm(depth.near),
+            "depth_of_field_far_mm": _mm(depth.far),
+            "depth_of_field_mm": _mm(depth.total),
+            "circle_of_confusion_um": 1e6 * self.circle_of_confusion,
+            "airy_disc_diameter_um": 1e6 * self.airy_diameter,
+            "shutter_s": self.shutter,
+            "sync_limit_s": self.sync_limit,
+            "sync_ok": self.sync_ok,
+            "subject": None
+            if subject is None
+            else {
+                "nearest_mm": _mm(subject.nearest),
+                "farthest_mm": _mm(subject.farthest),
+                "depth_mm": _mm(subject.depth),
+                "fills_width_fraction": subject.fills_width,
+                "fills_height_fraction": subject.fills_height,
+                "whole_in_frame": subject.inside,
+                "sharp_throughout": self.sharp_throughout,
+            },
+            "in_frame": [
+                {
+                    "name": thing.name,
+                    "kind": thing.kind,
+                    "whole": thing.whole,
+                    "frame_fraction": thing.share,
+                    "hidden": thing.hidden,
+                }
+                for thing in self.in_frame
+            ],
+        }
+
+
+def camera_reading(setup: Setup) -> CameraReading:
+    """Return what the camera of a set will draw.
+
+    Raises
+    ------
+    ValueError
+        If the focus lies within the focal length (a checked set has none such).
+    OSError
+        If the subject's mesh file cannot be opened.
+    """
+    camera = setup.camera
+    m = field.magnification(camera.focal, camera.focus)
+    image = field.image_distance(camera.focal, camera.focus)
+    effective = working_f_number(camera.f_number, m, camera.pupil_magnification)
+    circle = field.circle_of_confusion(camera.sensor_width, camera.sensor_height)
+    subject = None if setup.subject is None else subject_view(setup.subject, camera.at, view_of(camera))
+    return CameraReading(
+        magnification=m,
+        frame_width=camera.sensor_width / m,
+        frame_height=camera.sensor_height / m,
+        angle_width=field.picture_angle(camera.sensor_width, image),
+        angle_height=field.picture_angle(camera.sensor_height, image),
+        angle_diagonal=field.picture_angle(math.hypot(camera.sensor_width, camera.sensor_height), image),
+        effective_f_number=effective,
+        close_up_loss=close_up_loss(m, camera.pupil_magnification),
+        focus=camera.focus,
+        working_distance=camera.focus if subject is None else subject.nearest,
+        depth_of_field=field.depth_of_field(
+            camera.focal, camera.f_number, circle, camera.focus, camera.pupil_magnification
+        ),
+        circle_of_confusion=circle,
+        airy_diameter=field.airy_diameter(effective),
+        shutter=camera.shutter,
+        sync_limit=camera.sync,
+        sync_ok=camera.shutter * _SAME_TIME >= camera.sync or not setup.heads,
+        subject=subject,
+        in_frame=standing_in_frame(setup),
+    )
+
+
+def _mm(length: float) -> float | None:
+    return 1e3 * length if math.isfinite(length) else None
+
+
+def camera_lines(reading: CameraReading) -> list[tuple[str, str]]:
+    """Return the reading as pairs of a label and a photographer's words."""
+    m, effective = significant(reading.magnification, 2), significant(reading.effective_f_number, 3)
+    frame = _size(reading.frame_width, reading.frame_height)
+    lines = [
+        ("magnification", f"{m}, the frame is {frame} at the focus"),
+        ("working distance", f"{length_words(reading.working_distance)}, focus at {length_words(reading.focus)}"),
+        ("picture angle", _angles(reading)),
+        ("effective f-number", f"f/{effective}, close-up loss {reading.close_up_loss:.2f} stop"),
+        ("depth of field", _depth_words(reading)),
+        ("diffraction", _diffraction_words(reading)),
+        ("sync", _sync_words(reading)),
+    ]
+    if reading.subject is not None:
+        lines.append(("framing", _framing_words(reading.subject)))
+    lines.append(("in the frame", _standing_words(reading.in_frame)))
+    return lines
+
+
+def _size(width: float, height: float) -> str:
+    if max(width, height) < 0.1:
+        return f"{1e3 * width:.0f} × {1e3 * height:.0f} mm"
+    return f"{significant(1e2 * width, 3)} × {significant(1e2 * height, 3)} cm"
+
+
+def _angles(reading: CameraReading) -> str:
+    across, up, corner = (math.degrees(a) for a in (reading.angle_width, reading.angle_height, reading.angle_diagonal))
+    return f"{across:.1f}° across, {up:.1f}° up, {corner:.1f}° corner to corner"
+
+
+def _depth_words(reading: CameraReading) -> str:
+    total = length_words(reading.depth_of_field.total)
+    limit = f"(circle of confusion {1e6 * reading.circle_of_confusion:.0f} µm, the sensor's diagonal over 1500)"
+    if reading.subject is None:
+        return f"{total} {limit}"
+    said = f"{total} for a subject {length_words(reading.subject.depth)} deep"
+    if reading.sharp_throughout:
+        return f"{said}: enough {limit}"
+    gaps = ((reading.missing_in_front, "in front"), (reading.missing_behind, "behind"))
+    short = " and ".join(f"{length_words(gap)} {where}" for gap, where in gaps if gap > 0.0)
+    return f"{said}: short by {short} {limit}"
+
+
+def _diffraction_words(reading: CameraReading) -> str:
+    airy, circle = 1e6 * reading.airy_diameter, 1e6 * reading.circle_of_confusion
+    said = f"Airy disc {airy:.0f} µm (0.55 µm light)"
+    if airy <= circle:
+        return f"{said}, within the circle of confusion"
+    return f"{said}, wider than the circle of confusion: even the plane of focus is soft"
+
+
+def _sync_words(reading: CameraReading) -> str:
+    shutter, limit = time_words(reading.shutter), time_words(reading.sync_limit)
+    if reading.sync_ok:
+        return f"{shutter}, within the limit of {limit}"
+    return f"{shutter} is faster than the sync limit of {limit}: part of the frame stays dark"
+
+
+def _framing_words(subject: SubjectView) -> str:
+    said = f"the subject fills {subject.fills_width:.0%} of the width and {subject.fills_height:.0%} of the height"
+    return said if subject.inside else f"{said}, and is cut by the frame"
+
+
+def _standing_words(things: tuple[Standing, ...]) -> str:
+    said = []
+    for thing in things:
+        where = "" if thing.whole else "in part, "
+        seen = "hidden" if thing.hidden else f"{significant(100.0 * thing.share, 2)} % of the frame"
+        said.append(f"{thing.name} ({thing.kind}, {where}{seen})")
+    return "; ".join(said) if said else "no head, card, flag or support"

@@ -1,0 +1,96 @@
+"""The subject as the camera stands to it: how deep it is along the axis and how it fills the frame."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from throughlight.readings.standing import Floats, View, disc_outline
+from throughlight.setup import Disc, Mesh, Polygon, Rectangle, Slab, Sphere, Subject
+from throughlight.stage.frames import facing
+
+
+@dataclass(frozen=True)
+class SubjectView:
+    """The subject as the camera stands to it: m along the axis, and parts of the frame's width and height.
+
+    `nearest` and `farthest` are its ends along the axis from the lens, `depth` their difference; `inside` tells
+    whether its whole outline is in the frame.
+    """
+
+    nearest: float
+    farthest: float
+    fills_width: float
+    fills_height: float
+    inside: bool
+
+    @property
+    def depth(self) -> float:
+        """Return the subject's depth along the axis, m."""
+        return self.farthest - self.nearest
+
+
+def subject_view(subject: Subject, eye: tuple[float, float, float], view: View) -> SubjectView:
+    """Return how the camera at `eye` sees the subject.
+
+    Raises
+    ------
+    OSError, ValueError
+        If its mesh file cannot be opened or read.
+    """
+    if isinstance(subject.shape, Sphere):
+        return _sphere_view(np.asarray(subject.at, float), 0.5 * subject.shape.diameter, view)
+    aim = eye if subject.aim is None else subject.aim
+    world = subject.at + _points(subject.shape) @ facing(subject.at, aim, subject.turn).T
+    seen = view.seen(world)
+    depth = seen[:, 2]
+    if float(depth.min()) <= 0.0:  # beside or behind the lens: it has no image
+        return SubjectView(float(depth.min()), float(depth.max()), 0.0, 0.0, False)
+    right, up = seen[:, 0] / depth / view.across, seen[:, 1] / depth / view.upward
+    return SubjectView(
+        nearest=float(depth.min()),
+        farthest=float(depth.max()),
+        fills_width=0.5 * float(np.ptp(right)),
+        fills_height=0.5 * float(np.ptp(up)),
+        inside=float(np.abs([right, up]).max()) <= 1.0,
+    )
+
+
+def _sphere_view(centre: Floats, radius: float, view: View) -> SubjectView:
+    """Return a ball's view from the tangents to it: tan(α ± β) with sin β = r over its distance in that plane."""
+    right, up, depth = view.seen(centre[None, :])[0]
+    if depth <= radius:
+        return SubjectView(float(depth - radius), float(depth + radius), 0.0, 0.0, False)
+    ends = []
+    for aside, half in ((right, view.across), (up, view.upward)):
+        middle, spread = math.atan2(aside, depth), math.asin(radius / math.hypot(aside, depth))
+        ends.append((math.tan(middle - spread) / half, math.tan(middle + spread) / half))
+    return SubjectView(
+        nearest=float(depth - radius),
+        farthest=float(depth + radius),
+        fills_width=0.5 * (ends[0][1] - ends[0][0]),
+        fills_height=0.5 * (ends[1][1] - ends[1][0]),
+        inside=max(abs(end) for pair in ends for end in pair) <= 1.0,
+    )
+
+
+def _points(shape: Slab | Mesh) -> Floats:
+    """Return points (n, 3) that span the shape in its own frame, m: rims of a slab, corners of a mesh."""
+    if isinstance(shape, Mesh):
+        from throughlight.stage.meshes import load_mesh
+
+        return np.asarray(load_mesh(shape.file, shape.unit * shape.scale)[0], float)
+    flat = _outline(shape.outline)
+    half = np.array([0.0, 0.0, 0.5 * shape.thickness])
+    return np.concatenate([flat - half, flat + half])
+
+
+def _outline(outline: Disc | Rectangle | Polygon) -> Floats:
+    if isinstance(outline, Disc):
+        return disc_outline(np.zeros(3), np.eye(3), outline.diameter)
+    if isinstance(outline, Rectangle):
+        x, y = 0.5 * outline.width, 0.5 * outline.height
+        return np.array([[-x, -y, 0.0], [x, -y, 0.0], [x, y, 0.0], [-x, y, 0.0]])
+    return np.array([[x, y, 0.0] for x, y in outline.points])
