@@ -190,7 +190,15 @@ def test_cut_keeps_the_whole_or_nothing():
 
 @pytest.mark.parametrize(
     ("length", "words"),
-    [(0.0008, "0.8 mm"), (0.014, "14 mm"), (0.0999, "100 mm"), (0.92, "92 cm"), (2.4, "2.4 m"), (math.inf, "no end")],
+    [
+        (0.0008, "0.8 mm"),
+        (0.014, "14 mm"),
+        (0.0999, "100 mm"),
+        (0.92, "92 cm"),
+        (0.497, "49.7 cm"),
+        (2.4, "2.4 m"),
+        (math.inf, "no end"),
+    ],
 )
 def test_length_words(length, words):
     assert length_words(length) == words

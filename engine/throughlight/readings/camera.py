@@ -151,7 +151,7 @@ def camera_reading(setup: Setup) -> CameraReading:
 
 
 def _mm(length: float) -> float | None:
-    return 1e3 * length if math.isfinite(length) else None
+    return round(1e3 * length, 6) if math.isfinite(length) else None
 
 
 def camera_lines(reading: CameraReading) -> list[tuple[str, str]]:

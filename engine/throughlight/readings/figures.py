@@ -15,12 +15,12 @@ def significant(value: float, digits: int) -> str:
 
 
 def length_words(length: float) -> str:
-    """Return a length in m as one measures it on a set: 0.8 mm, 14 mm, 92 cm, 2.4 m."""
+    """Return a length in m as one measures it on a set: 0.8 mm, 14 mm, 49.7 cm, 2.4 m."""
     if not math.isfinite(length):
         return "no end"
     if length < 0.1:
         return f"{significant(1e3 * length, 2)} mm"
-    return f"{1e2 * length:.0f} cm" if length < 2.0 else f"{significant(length, 3)} m"
+    return f"{significant(1e2 * length, 3)} cm" if length < 2.0 else f"{significant(length, 3)} m"
 
 
 def time_words(time: float) -> str:
