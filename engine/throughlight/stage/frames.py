@@ -29,7 +29,7 @@ def facing(at: Vec3, aim: Vec3, roll: float = 0.0) -> Array:
     up = np.array([0.0, 1.0, 0.0])
     if abs(float(z @ up)) > _STRAIGHT_UP:
         # Looking straight up or down, the top of the frame lies away from the camera side.
-        up = np.array([0.0, 0.0, -1.0 if z[1] > 0.0 else 1.0]) * -1.0
+        up = np.array([0.0, 0.0, -1.0])
     x = np.cross(up, z)
     x /= np.linalg.norm(x)
     y = np.cross(z, x)

@@ -1,0 +1,52 @@
+"""Progress on the terminal: what is being traced, how far it is, and the figures so far."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+
+from throughlight.readings.intervals import Stops
+
+_LABELS = (("subject", "subject"), ("backdrop", "backdrop"), ("veil", "veil"))
+
+
+def _figures(figures: Mapping[str, Stops]) -> str:
+    from throughlight.sheets.numbers import stops
+
+    return "   ".join(f"{label} {stops(figures[name])}" for name, label in _LABELS if name in figures)
+
+
+@contextmanager
+def _bar(*, quiet: bool, first_words: str) -> Iterator[Callable[[float, str], None] | None]:
+    """Yield a function that moves a bar on stderr, or None where nobody looks."""
+    if quiet or not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (BarColumn(bar_width=20), TimeElapsedColumn(), TextColumn("{task.description}"))
+    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task(first_words, total=1.0)
+        yield lambda share, words: progress.update(task, completed=share, description=words)
+
+
+@contextmanager
+def meter_progress(*, quiet: bool) -> Iterator[Callable[[str, float, Mapping[str, Stops]], None] | None]:
+    """Yield the progress function of `meter`, or None where nobody looks."""
+    with _bar(quiet=quiet, first_words="getting ready; the first run compiles for a while") as move:
+        if move is None:
+            yield None
+        else:
+            yield lambda what, share, figures: move(share, f"{what}   {_figures(figures)}")
+
+
+@contextmanager
+def picture_progress(*, quiet: bool) -> Iterator[Callable[[float, int], None] | None]:
+    """Yield the progress function of a picture, or None where nobody looks."""
+    with _bar(quiet=quiet, first_words="picture") as move:
+        if move is None:
+            yield None
+        else:
+            yield lambda share, samples: move(share, f"picture, {samples} samples a pixel in this pass")

@@ -1,0 +1,233 @@
+"""Put the tallies of a run together as readings."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from throughlight.photometry.exposure import clip, code_value, mid_grey
+from throughlight.readings.camera import camera_reading
+from throughlight.readings.frame import Frame, cell_exposures, exposure_per_luminance, frame_of, luminance
+from throughlight.readings.intervals import Estimate, Stops, in_stops, mean_of, student_t
+from throughlight.readings.patches import brightest, jackknife, weighted_percentile
+from throughlight.readings.power import power_reading
+from throughlight.readings.reading import (
+    AmbientReading,
+    BackdropReading,
+    Making,
+    PatchReading,
+    Readings,
+    Route,
+    StrayReading,
+    SubjectReading,
+)
+from throughlight.readings.regions import Regions
+from throughlight.readings.verdicts import verdicts
+from throughlight.readings.words import place_in_frame
+from throughlight.setup import Setup, setup_warnings
+from throughlight.stage.build import Cast
+from throughlight.trace.driver import Outcome, Tally, Target
+from throughlight.trace.tables import Region
+
+Array = NDArray[np.float64]
+
+_TOLD_ROUTES = 6
+_LEAST_SHARE = 0.005
+
+
+def _total(bands: Array) -> Array:
+    """Return the luminance over all layers by replicate, (r,)."""
+    summed: Array = luminance(bands).sum(axis=1)
+    return summed
+
+
+def _subject(frame: Frame, setup: Setup, cast: Cast, regions: Regions, looks: Mapping[str, Target], tally: Tally) -> SubjectReading:
+    grey, iso = mid_grey(setup.camera.iso), setup.camera.iso
+    assert frame.subject is not None
+    veil = float(_total(frame.veil).mean())
+    cells = cell_exposures(tally, setup.camera, Region.SUBJECT) + veil
+    weights = regions.coverage[looks["subject"].cells, Region.SUBJECT]
+    usable = weights[np.isfinite(cells).sum(axis=0) > 1]
+
+    def percentile(percent: float) -> Stops:
+        return in_stops(jackknife(cells, lambda values: weighted_percentile(values, usable, percent)), grey)
+
+    clipped = jackknife(cells, lambda values: float(usable[values > clip(iso)].sum() / usable.sum()))
+    heads = luminance(frame.subject) + luminance(frame.veil)
+    return SubjectReading(
+        mean=in_stops(mean_of(_total(frame.subject) + _total(frame.veil)), grey),
+        percentile_5=percentile(5.0),
+        median=percentile(50.0),
+        percentile_95=percentile(95.0),
+        clipped=(min(clipped.value, 1.0), student_t(clipped.freedom) * clipped.error),
+        image=in_stops(mean_of(_total(frame.subject)), grey),
+        by_head={name: in_stops(mean_of(heads[:, i]), grey) for i, name in enumerate(cast.heads)},
+    )
+
+
+def _routes(sums: Array, unit: float, cast: Cast) -> tuple[Route, ...]:
+    """Return the routes that matter, the strongest first.
+
+    Parameters
+    ----------
+    sums
+        (r, layers, routes) luminance by replicate.
+    unit
+        The amount that zero stops stands for.
+    """
+    whole = float(sums.sum(axis=(1, 2)).mean())
+    told = []
+    for layer in range(sums.shape[1]):
+        head = cast.heads[layer] if layer < len(cast.heads) else "room light"
+        for route in range(sums.shape[2]):
+            estimate = mean_of(sums[:, layer, route])
+            if whole > 0.0 and estimate.value > _LEAST_SHARE * whole:
+                by = cast.parts[route - 1] if route else ""
+                told.append(Route(head, by, in_stops(estimate, unit), estimate.value, estimate.value / whole))
+    return tuple(sorted(told, key=lambda route: -route.amount)[:_TOLD_ROUTES])
+
+
+def _ratio_under(dark: Array, bright: Array | None) -> Stops | None:
+    """Return how many stops `dark` lies under `bright`, both (r,) by replicate (positive: darker)."""
+    if bright is None or float(dark.mean()) <= 0.0 or float(bright.mean()) <= 0.0:
+        return None
+    d, b = mean_of(dark), mean_of(bright)
+    error = d.value / b.value * math.hypot(d.error / d.value, b.error / b.value)
+    stops = in_stops(Estimate(d.value / b.value, error, d.freedom))
+    return Stops(-stops.value, -stops.high, -stops.low)
+
+
+def _backdrop(
+    frame: Frame, setup: Setup, cast: Cast, tally: Tally, grid: Target, worst: tuple[Target, Tally] | None
+) -> BackdropReading:
+    camera = setup.camera
+    grey = mid_grey(camera.iso)
+    assert frame.backdrop is not None
+    veil = _total(frame.veil)
+    total = _total(frame.backdrop) + veil
+    subject = None if frame.subject is None else _total(frame.subject) + veil
+    rays = tally.counts[:, :, Region.BACKDROP].sum(axis=1)
+    per_ray = exposure_per_luminance(camera) / np.maximum(rays, 1)
+    routes = luminance(tally.routes) * per_ray[:, None, None]
+    patch_target, patch_tally = (grid, tally) if worst is None else worst
+    cells = cell_exposures(patch_tally, camera, Region.BACKDROP) + float(veil.mean())
+    best, exposure = brightest(cells, len(grid.cells), grey)
+    place = int(patch_target.cells[best])
+    across = (place % grid.columns + 0.5) / grid.columns
+    down = (place // grid.columns + 0.5) / grid.rows
+    patch_head = int(np.argmax(luminance(patch_tally.cells[:, best]).sum(axis=0)))
+    main = routes.mean(axis=0)[patch_head]
+    by = "" if int(np.argmax(main)) == 0 else cast.parts[int(np.argmax(main)) - 1]
+    head = cast.heads[patch_head] if patch_head < len(cast.heads) else "room light"
+    patch = PatchReading(
+        exposure=exposure,
+        place=place_in_frame(across, down),
+        right_mm=(across - 0.5) * camera.sensor_width * 1e3,
+        up_mm=(0.5 - down) * camera.sensor_height * 1e3,
+        code=code_value(grey * 2.0**exposure.value if math.isfinite(exposure.value) else 0.0, camera.iso),
+        route=f"{head} → {by}" if by else f"{head}, directly",
+    )
+    worst_cell = np.nan_to_num(cells[:, best], nan=float(np.nanmean(cells[:, best])))
+    return BackdropReading(
+        mean=in_stops(mean_of(total), grey),
+        cloth=in_stops(mean_of(_total(frame.backdrop)), grey),
+        veil=in_stops(mean_of(veil), grey),
+        code=code_value(float(total.mean()), camera.iso),
+        under_subject=_ratio_under(total, subject),
+        worst=patch,
+        worst_under_subject=_ratio_under(worst_cell, subject),
+        routes=_routes(routes, grey, cast),
+    )
+
+
+def _stray(frame: Frame, setup: Setup, cast: Cast, tally: Tally) -> StrayReading:
+    grey = mid_grey(setup.camera.iso)
+    outside = mean_of(_total(frame.outside))
+    half = student_t(outside.freedom) * outside.error
+    veil = luminance(frame.veil)
+    seen = {}
+    for i, name in enumerate(cast.heads):
+        part = mean_of(tally.seen[:, i] / tally.rays)
+        seen[name] = (part.value, student_t(part.freedom) * part.error)
+    return StrayReading(
+        outside=outside.value,
+        outside_interval=(max(0.0, outside.value - half), outside.value + half),
+        inside=float(_total(frame.inside).mean()),
+        veil=in_stops(mean_of(veil.sum(axis=1)), grey),
+        veil_by_head={name: in_stops(mean_of(veil[:, i]), grey) for i, name in enumerate(cast.heads)},
+        seen=seen,
+        routes=_routes(luminance(tally.routes) / tally.rays, 1.0, cast),
+    )
+
+
+def _ambient(frame: Frame, setup: Setup) -> AmbientReading | None:
+    """Return the frame with no flash: the room's layer, with the veil that the room itself makes."""
+    if setup.ambient is None:
+        return None
+    grey = mid_grey(setup.camera.iso)
+    veil = luminance(frame.veil)[:, -1]
+
+    def room(bands: Array | None) -> Stops | None:
+        return None if bands is None else in_stops(mean_of(luminance(bands)[:, -1] + veil), grey)
+
+    return AmbientReading(room(frame.subject), room(frame.backdrop))
+
+
+def _making(outcome: Outcome, worst: tuple[Target, Tally] | None, tolerance: float, seed: int) -> Making:
+    tallies = [*outcome.tallies.values(), *([] if worst is None else [worst[1]])]
+    cut, leaked, invalid = (sum(tally.status[i] for tally in tallies) for i in range(3))
+    replicates = len(tallies[0].cells)
+    paths = replicates * sum(tally.rays for tally in tallies)
+    return Making(
+        seed, outcome.seconds, paths, replicates, tolerance, outcome.reason, int(cut), int(leaked), int(invalid)
+    )
+
+
+def assemble(
+    setup: Setup, cast: Cast, regions: Regions, looks: Mapping[str, Target], outcome: Outcome,
+    worst: tuple[Target, Tally] | None, tolerance: float, seed: int,
+) -> Readings:  # fmt: skip
+    """Return the readings of a run.
+
+    Parameters
+    ----------
+    setup, cast, regions, looks
+        The set, its names, and what was looked at.
+    outcome
+        The driver's tallies.
+    worst
+        The second look at the backdrop's brightest patches, if there was one.
+    tolerance, seed
+        What was asked.
+    """
+    tallies = outcome.tallies
+    frame = frame_of(setup.camera, looks, tallies)
+    grey = mid_grey(setup.camera.iso)
+    subject = backdrop = None
+    if "subject" in tallies:
+        subject = _subject(frame, setup, cast, regions, looks, tallies["subject"])
+    if "backdrop" in tallies:
+        backdrop = _backdrop(frame, setup, cast, tallies["backdrop"], looks["backdrop"], worst)
+    stray = _stray(frame, setup, cast, tallies["front"])
+    veil = float(_total(frame.veil).mean())
+    spots = {
+        spot.name: in_stops(mean_of(cell_exposures(tallies[f"spot {i}"], setup.camera)[:, 0] + veil), grey)
+        for i, spot in enumerate(setup.spots)
+    }
+    power = power_reading(setup)
+    return Readings(
+        title=setup.title,
+        subject=subject,
+        backdrop=backdrop,
+        stray=stray,
+        ambient=_ambient(frame, setup),
+        spots=spots,
+        camera=camera_reading(setup),
+        power=power,
+        verdicts=verdicts(setup, subject, backdrop, stray, power),
+        making=_making(outcome, worst, tolerance, seed),
+        warnings=tuple(setup_warnings(setup)),
+    )

@@ -1,0 +1,77 @@
+"""The set against its wishes, in words a photographer would use: what is met, what is not, and which head to look at."""
+
+from __future__ import annotations
+
+from throughlight.readings.intervals import Stops
+from throughlight.readings.power import PowerReading
+from throughlight.readings.reading import BackdropReading, StrayReading, SubjectReading
+from throughlight.setup import Setup
+
+Verdict = tuple[bool, str]
+
+
+def _certainty(missing: float, figure: Stops) -> str:
+    """Return a caution when the interval reaches across the limit."""
+    return "" if abs(missing) > figure.half else " (within the interval: not certain)"
+
+
+def _on_subject(wanted: float, slack: float, subject: SubjectReading) -> Verdict:
+    off = subject.mean.value - wanted
+    if abs(off) <= slack:
+        return True, f"subject as wanted: {subject.mean.value:+.1f} stops over mid-grey, {wanted:+.1f} asked"
+    return False, (
+        f"subject {abs(off):.1f} stops too {'bright' if off > 0 else 'dark'}: {subject.mean.value:+.1f} stops over "
+        f"mid-grey, {wanted:+.1f} asked{_certainty(abs(off) - slack, subject.mean)}"
+    )
+
+
+def _on_backdrop(wanted: float, backdrop: BackdropReading) -> Verdict | None:
+    under = backdrop.worst_under_subject
+    if under is None:
+        return None
+    missing = wanted - under.value
+    place = backdrop.worst.place
+    if missing <= 0.0:
+        return True, f"backdrop as wanted: its worst patch ({place}) lies {under.value:.1f} stops under the subject"
+    if backdrop.veil.value >= backdrop.cloth.value:
+        cause = "veil lifts the backdrop"
+    else:
+        cause = f"{backdrop.worst.route} spills"
+    where = place if place == "centre" else f"the {place}"
+    return False, f"{cause} {missing:.1f} stops too much on the backdrop's {where.removeprefix('the ')}" + _certainty(
+        missing, under
+    )
+
+
+def _on_veil(wanted: float, stray: StrayReading) -> Verdict:
+    over = stray.veil.value - wanted
+    if over <= 0.0:
+        return True, f"veil as wanted: {stray.veil.value:+.1f} stops over mid-grey, at most {wanted:+.1f} asked"
+    main = stray.routes[0].words if stray.routes else "the subject itself"
+    source = f"most of the stray light comes by {main}"
+    if stray.inside > stray.outside:
+        source = "most of it comes from inside the frame"
+    return False, f"veil {over:.1f} stops too much; {source}{_certainty(over, stray.veil)}"
+
+
+def verdicts(
+    setup: Setup,
+    subject: SubjectReading | None,
+    backdrop: BackdropReading | None,
+    stray: StrayReading,
+    power: PowerReading,
+) -> tuple[Verdict, ...]:
+    """Return (met, words) for each wish of the set, and for each head that is asked for more than it has."""
+    wanted = setup.wanted
+    told: list[Verdict | None] = []
+    if wanted.subject is not None:
+        if subject is None:
+            told.append((False, "the subject is not in the frame"))
+        else:
+            told.append(_on_subject(wanted.subject, wanted.subject_tolerance, subject))
+    if wanted.backdrop_under is not None and backdrop is not None:
+        told.append(_on_backdrop(wanted.backdrop_under, backdrop))
+    if wanted.veil is not None:
+        told.append(_on_veil(wanted.veil, stray))
+    told += [(False, words) for words in power.complaints]
+    return tuple(verdict for verdict in told if verdict is not None)
