@@ -1,0 +1,65 @@
+"""Text in, checked description out: the only place that knows units and file errors.
+
+`load` and `loads` return a frozen `Setup` in metres, seconds, radians, joules and kelvin, or raise a `SetupError`
+that lists every mistake of the file at once. `setup_warnings` says what is doubtful, `schema` is for editors.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from throughlight.setup.bands import Band
+from throughlight.setup.camera import Camera
+from throughlight.setup.checks import setup_warnings
+from throughlight.setup.faces import Disc, Face, Outline, Polygon, Rectangle, Tube
+from throughlight.setup.heads import Head, Meter
+from throughlight.setup.mistakes import Mistake, SetupError
+from throughlight.setup.place import Vec3
+from throughlight.setup.read import load, loads
+from throughlight.setup.subject import Material, Mesh, Shape, Slab, Sphere, Subject
+from throughlight.setup.surfaces import Backdrop, Card, Flag, Support, Surface, Table
+from throughlight.setup.whole import Setup
+from throughlight.setup.wishes import Ambient, Finish, Spot, Wanted
+
+__all__ = [
+    "Ambient",
+    "Backdrop",
+    "Band",
+    "Camera",
+    "Card",
+    "Disc",
+    "Face",
+    "Finish",
+    "Flag",
+    "Head",
+    "Material",
+    "Mesh",
+    "Meter",
+    "Mistake",
+    "Outline",
+    "Polygon",
+    "Rectangle",
+    "Setup",
+    "SetupError",
+    "Shape",
+    "Slab",
+    "Sphere",
+    "Spot",
+    "Subject",
+    "Support",
+    "Surface",
+    "Table",
+    "Tube",
+    "Vec3",
+    "Wanted",
+    "load",
+    "loads",
+    "schema",
+    "setup_warnings",
+]
+
+
+def schema() -> dict[str, Any]:
+    """Return the JSON Schema (2020-12) of a setup file, for editors that complete and check TOML."""
+    described = Setup.model_json_schema(by_alias=True, mode="validation")
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **described, "title": "Throughlight setup file"}

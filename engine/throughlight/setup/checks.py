@@ -1,0 +1,81 @@
+"""What is wrong, or doubtful, between the things of a set: names used twice, things that stand in one another."""
+
+from __future__ import annotations
+
+from throughlight.setup.solids import Solid, overlap, solids, surrounds
+from throughlight.setup.whole import LISTS, Setup
+from throughlight.setup.words import Path
+
+TOUCHING = 1e-3
+"""m; things that overlap by no more only touch."""
+
+
+def between_tables(setup: Setup) -> list[tuple[Path, str]]:
+    """Return the mistakes that only show when the tables are seen together, as path and words."""
+    return [*_names_used_twice(setup), *_camera_inside(setup)]
+
+
+def _names_used_twice(setup: Setup) -> list[tuple[Path, str]]:
+    seen: dict[str, str] = {}
+    mistakes: list[tuple[Path, str]] = []
+    lists = (setup.heads, setup.cards, setup.flags, setup.supports, setup.spots)
+    for key, things in zip(LISTS, lists, strict=True):
+        for i, thing in enumerate(things):
+            if thing.name in seen:
+                words = f'found "{thing.name}" a second time (first in {seen[thing.name]}); a name of its own would fit'
+                mistakes.append(((key, i, "name"), words))
+            else:
+                seen[thing.name] = f"{key}[{i + 1}]"
+    return mistakes
+
+
+def _camera_inside(setup: Setup) -> list[tuple[Path, str]]:
+    return [
+        (("camera", "at"), f"the camera stands inside {_named(body)}; a place outside of it would fit")
+        for body in solids(setup)
+        if surrounds(body, setup.camera.at)
+    ]
+
+
+def setup_warnings(setup: Setup) -> list[str]:
+    """Return a sentence for each pair of things that stand in one another.
+
+    A mesh is judged by its box and a polygon slice by its convex hull, which the sentence says.
+
+    Parameters
+    ----------
+    setup
+        The checked set.
+
+    Returns
+    -------
+    list of str
+        Sentences, in the order heads, cards, flags, backdrop, table, subject, supports.
+    """
+    things = solids(setup)
+    pairs = ((a, b) for i, a in enumerate(things) for b in things[i + 1 :])
+    return [_doubt(a, b, depth) for a, b in pairs if _near(a, b) and (depth := overlap(a, b)) > TOUCHING]
+
+
+def _near(a: Solid, b: Solid) -> bool:
+    """Return whether the upright boxes round two bodies meet: most pairs are settled by this."""
+    low = a.corners.min(0) - a.radius <= b.corners.max(0) + b.radius
+    high = b.corners.min(0) - b.radius <= a.corners.max(0) + a.radius
+    return bool(low.all() and high.all())
+
+
+def _doubt(a: Solid, b: Solid, depth: float) -> str:
+    rough = a.contains is not None or b.contains is not None
+    closing = " (by the outline of its box or hull; it may yet pass)" if rough else ""
+    if b.key[0] == "support" and a.key[0] == "subject":
+        return f"{_named(b)} runs through {_named(a)}, {_far(depth)} deep{closing}"
+    return f"{_named(a)} and {_named(b)} stand in one another; one must move by {_far(depth)} to come free{closing}"
+
+
+def _named(body: Solid) -> str:
+    kind = str(body.key[0])
+    return f"the {kind}" if body.name == kind else f"the {kind} \"{body.name}\""
+
+
+def _far(depth: float) -> str:
+    return f"{depth * 1e3:.0f} mm" if depth < 0.1 else f"{depth * 1e2:.0f} cm"

@@ -1,0 +1,128 @@
+"""The subject: its shape, and either a material that light enters or a surface that it does not."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, ValidationInfo, field_validator, model_validator
+
+from throughlight.setup.bands import Band, Coefficients
+from throughlight.setup.base import Part, folder_of, from_kit, kit_entry, same_place
+from throughlight.setup.faces import Outline
+from throughlight.setup.place import ORIGIN, Place
+from throughlight.setup.surfaces import KitSurface
+from throughlight.setup.units import LENGTHS, Angle, Size, misfit, pure, refusal
+
+
+class Material(Part):
+    """Translucent matter: how it scatters and absorbs, and what its skin is like. Coefficients in 1/m once read."""
+
+    name: str = Field("own material", max_length=80, description="what the sheets call it")
+    like: str | None = Field(None, description="kit name to start from; the other keys change it")
+    reduced_scattering: Coefficients = Field(description="µs′ = (1 − g)·µs: all bands, or red, green and blue")
+    absorption: Coefficients = Field(description="µa: all bands, or red, green and blue")
+    g: Annotated[float, pure("an asymmetry", -0.99, 0.99, "0.8")] = Field(
+        0.0, description="mean cosine of the scattering angle"
+    )
+    n: Annotated[float, pure("a refractive index", 1.0, 4.0, "1.5")] = Field(1.5, description="refractive index")
+    roughness: Annotated[float, pure("a roughness", 0.0, 1.0, "0.3")] = Field(
+        0.0, description="GGX roughness α of the skin; 0 is polished"
+    )
+
+    @property
+    def scattering(self) -> Band:
+        """Scattering coefficient µs = µs′/(1 − g), 1/m."""
+        red, green, blue = (one / (1.0 - self.g) for one in self.reduced_scattering)
+        return (red, green, blue)
+
+    @field_validator("like")
+    @classmethod
+    def _known(cls, name: str | None) -> str | None:
+        return None if name is None else kit_entry(name, "materials").name
+
+
+def material_from(value: Any) -> Any:
+    """Return the table that stands for a material given by kit name or inline."""
+    return from_kit(value, "materials")
+
+
+KitMaterial = Annotated[Material, BeforeValidator(material_from, json_schema_input_type=Material | str)]
+
+
+class Slab(Part):
+    """A flat slice: an outline and a thickness. Its front faces the subject's aim."""
+
+    kind: Literal["slab"] = "slab"
+    outline: Outline = Field(description="disc, rectangle or polygon")
+    thickness: Size = Field(description="thickness")
+
+
+class Sphere(Part):
+    """A ball."""
+
+    kind: Literal["sphere"] = "sphere"
+    diameter: Size = Field(description="diameter")
+
+
+def _unit_size(value: Any) -> float:
+    if not isinstance(value, str) or value not in LENGTHS:
+        raise misfit(value, f"the unit of the file's numbers would fit: {', '.join(LENGTHS)}")
+    return LENGTHS[value]
+
+
+class Mesh(Part):
+    """A shape from a file: STL, OBJ, PLY or GLB."""
+
+    kind: Literal["mesh"] = "mesh"
+    file: Path = Field(description="STL, OBJ, PLY or GLB, beside the setup file")
+    unit: Annotated[
+        float, BeforeValidator(_unit_size, json_schema_input_type=Literal["m", "cm", "mm", "um", "in", "ft"])
+    ] = Field(description="unit of the file's numbers")
+    scale: Annotated[float, pure("a scale", 0.0, 1e6, "1.0", above=True)] = Field(1.0, description="enlargement")
+
+    @field_validator("file", mode="before")
+    @classmethod
+    def _beside_the_setup(cls, value: Any, info: ValidationInfo) -> Path:
+        from throughlight.setup.meshes import locate
+
+        return locate(value, folder_of(info))
+
+    @property
+    def metres(self) -> float:
+        """Metres for one unit of the file."""
+        return self.unit * self.scale
+
+
+Shape = Annotated[Slab | Sphere | Mesh, Field(discriminator="kind")]
+
+
+class Subject(Part):
+    """What is photographed; its middle stands on the mark when nothing else is said."""
+
+    name: str = Field("subject", min_length=1, max_length=80, description="what the sheets call it")
+    shape: Shape = Field(description="slab, sphere or mesh")
+    at: Place = Field(ORIGIN, description="its middle; the mark when left out")
+    aim: Place | None = Field(None, description="what its front faces; the camera when left out")
+    turn: Angle = Field(0.0, description="turn about the axis through its front")
+    material: KitMaterial | None = Field(None, description="translucent: kit name or own coefficients")
+    surface: KitSurface | None = Field(None, description="opaque: kit name or own finish")
+
+    @model_validator(mode="after")
+    def _one_substance(self) -> Subject:
+        if (self.material is None) == (self.surface is None):
+            said = "the subject has neither material nor surface" if self.material is None else "found both"
+            raise refusal(f"{said}; exactly one of material (translucent) and surface (opaque) would fit")
+        if self.aim is not None and same_place(self.at, self.aim):
+            raise refusal('"at" and "aim" are the same place; a subject that faces something would fit')
+        return self
+
+    @model_validator(mode="after")
+    def _mesh_can_be_used(self) -> Subject:
+        if isinstance(self.shape, Mesh):
+            from throughlight.setup.meshes import inspect
+
+            inspect(self.shape.file, self.shape.metres, needs_inside=self.material is not None)
+        return self
+
+

@@ -1,0 +1,150 @@
+"""What does not shine and is not looked through: finishes, cards, flags, backdrop, table, supports."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, field_validator, model_validator
+
+from throughlight.setup.bands import Band, Reflectances
+from throughlight.setup.base import Part, from_kit, kit_entry, same_place
+from throughlight.setup.place import ORIGIN, Place, Vec3
+from throughlight.setup.units import PLACE, Angle, Size, pure, refusal
+
+_NONE: Band = (0.0, 0.0, 0.0)
+
+
+class Surface(Part):
+    """A finish: matte, or cloth with a pile of fibres that catches grazing light."""
+
+    name: str = Field("own finish", max_length=80, description="what the sheets call it")
+    like: str | None = Field(None, description="kit name to start from; the other keys change it")
+    kind: Literal["matte", "cloth"] = Field("matte", description="matte, or cloth with a pile")
+    reflectance: Reflectances = Field(description="share of the light given back, 0 to 1: all bands, or [r, g, b]")
+    pile: Annotated[float, pure("an optical thickness", 0.0, 10.0, "0.05")] = Field(
+        0.0, description="cloth only: optical thickness of the layer of fibres"
+    )
+    sheen: Reflectances = Field(_NONE, description="cloth only: albedo of the fibres")
+
+    @field_validator("like")
+    @classmethod
+    def _known(cls, name: str | None) -> str | None:
+        return None if name is None else kit_entry(name, "surfaces", "cloths").name
+
+    @model_validator(mode="after")
+    def _pile_on_cloth(self) -> Surface:
+        if self.kind == "matte" and self.pile > 0.0:
+            raise refusal('found a pile on a matte finish; kind = "cloth" would fit')
+        return self
+
+
+def surface_from(value: Any) -> Any:
+    """Return the table that stands for a surface given by kit name or inline."""
+    return from_kit(value, "surfaces", "cloths")
+
+
+KitSurface = Annotated[Surface, BeforeValidator(surface_from, json_schema_input_type=Surface | str)]
+
+
+def _kit_surface(name: str) -> Surface:
+    return Surface.model_validate(surface_from(name))
+
+
+class Card(Part):
+    """A card: its front faces its aim. Black one side and white the other is the normal card."""
+
+    name: str = Field("card", min_length=1, max_length=80, description="what the sheets call it")
+    at: Place = Field(description="its middle")
+    aim: Place = Field(ORIGIN, description="what its front faces; the subject's mark when left out")
+    roll: Angle = Field(0.0, description="turn about its middle")
+    width: Size = Field(description="width")
+    height: Size = Field(description="height")
+    front: KitSurface = Field(default_factory=lambda: _kit_surface("white card"), description="finish of the front")
+    back: KitSurface = Field(default_factory=lambda: _kit_surface("black card"), description="finish of the back")
+
+    @model_validator(mode="after")
+    def _faces_something(self) -> Card:
+        if same_place(self.at, self.aim):
+            raise refusal('"at" and "aim" are the same place; a card that faces something would fit')
+        return self
+
+
+class Flag(Card):
+    """A flag: a card that is black on both sides when nothing else is said."""
+
+    name: str = Field("flag", min_length=1, max_length=80, description="what the sheets call it")
+    front: KitSurface = Field(default_factory=lambda: _kit_surface("black card"), description="finish of the front")
+
+
+class Backdrop(Part):
+    """The backdrop, behind the subject's mark."""
+
+    distance: Size | None = Field(None, description="how far behind the subject's mark; or give `at`")
+    at: Place = Field(
+        default_factory=lambda data: (0.0, 0.0, -data["distance"]) if data["distance"] is not None else ORIGIN,
+        description="its middle; or give `distance`",
+    )
+    aim: Place = Field(
+        default_factory=lambda data: _toward_camera(data["at"]),
+        description="what its front faces; the camera side when left out",
+    )
+    width: Size = Field(description="width")
+    height: Size = Field(description="height")
+    surface: KitSurface = Field(alias="cloth", description="kit name of a cloth or paper, or a finish of your own")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _one_place(cls, data: Any) -> Any:
+        if isinstance(data, Mapping) and ("at" in data) == ("distance" in data):
+            both = "at" in data
+            raise refusal(
+                ("found both at and distance" if both else "the backdrop has no place")
+                + '; exactly one of distance ("90 cm") and at would fit'
+            )
+        return data
+
+    @model_validator(mode="after")
+    def _faces_something(self) -> Backdrop:
+        if same_place(self.at, self.aim):
+            raise refusal('"at" and "aim" are the same place; a backdrop that faces something would fit')
+        return self
+
+
+def _toward_camera(at: Vec3) -> Vec3:
+    return (at[0], at[1], at[2] + 1.0)
+
+
+class Table(Part):
+    """A table top: flat, level, without thickness."""
+
+    height: Annotated[float, PLACE] = Field(description="height of its top over the subject's mark (often below: < 0)")
+    at: Place = Field(
+        default_factory=lambda data: (0.0, data["height"], 0.0),
+        description="its middle in plan; under the subject's mark when left out",
+    )
+    width: Size = Field(description="from left to right")
+    depth: Size = Field(description="from front to back")
+    surface: KitSurface = Field(description="kit name of a surface or cloth, or a finish of your own")
+
+    @model_validator(mode="after")
+    def _one_height(self) -> Table:
+        if self.at[1] not in (0.0, self.height):
+            raise refusal('found two heights; leave the second number of "at" at "0 cm", height says how high the top is')
+        return self
+
+
+class Support(Part):
+    """A straight wire or rod between two places."""
+
+    name: str = Field("support", min_length=1, max_length=80, description="what the sheets call it")
+    start: Place = Field(alias="from", description="one end")
+    end: Place = Field(alias="to", description="the other end")
+    diameter: Size = Field(description="diameter")
+    surface: KitSurface = Field(default_factory=lambda: _kit_surface("bare steel"), description="finish")
+
+    @model_validator(mode="after")
+    def _has_length(self) -> Support:
+        if same_place(self.start, self.end):
+            raise refusal('"from" and "to" are the same place; two ends would fit')
+        return self

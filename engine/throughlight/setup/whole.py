@@ -1,0 +1,57 @@
+"""The whole set: every table of the setup file, checked, in SI."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+from pydantic import Field, model_validator
+
+from throughlight.setup.base import Part
+from throughlight.setup.camera import Camera
+from throughlight.setup.heads import Head
+from throughlight.setup.subject import Subject
+from throughlight.setup.surfaces import Backdrop, Card, Flag, Support, Table
+from throughlight.setup.units import Whole
+from throughlight.setup.wishes import Ambient, Finish, Spot, Wanted
+
+LISTS = ("head", "card", "flag", "support", "spot")
+_MOST = 1000
+
+Seed = Annotated[int, Whole("a whole number", 0, 2**63 - 1, 1)]
+
+
+class Setup(Part):
+    """A set, ready to be staged. Tables that repeat are written [[head]], [[card]], [[flag]], [[support]], [[spot]]."""
+
+    title: str = Field("Untitled set", max_length=200, description="what the sheets call the set")
+    seed: Seed = Field(1, description="start of the random numbers; the same seed gives the same figures")
+    camera: Camera
+    heads: tuple[Head, ...] = Field((), alias="head", max_length=_MOST)
+    cards: tuple[Card, ...] = Field((), alias="card", max_length=_MOST)
+    flags: tuple[Flag, ...] = Field((), alias="flag", max_length=_MOST)
+    backdrop: Backdrop | None = None
+    table: Table | None = None
+    subject: Subject | None = None
+    supports: tuple[Support, ...] = Field((), alias="support", max_length=_MOST)
+    ambient: Ambient | None = None
+    wanted: Wanted = Field(default_factory=Wanted)
+    finish: Finish = Field(default_factory=Finish)
+    spots: tuple[Spot, ...] = Field((), alias="spot", max_length=_MOST)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _everything_has_a_name(cls, data: Any) -> Any:
+        return numbered(data) if isinstance(data, Mapping) else data
+
+
+def numbered(raw: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a file's tables with a number for each thing that has no name of its own: "head 1", "head 2"…"""
+    named = dict(raw)
+    for key in LISTS:
+        if isinstance(named.get(key), list):
+            named[key] = [
+                {"name": f"{key} {i}", **one} if isinstance(one, Mapping) else one
+                for i, one in enumerate(named[key], 1)
+            ]
+    return named

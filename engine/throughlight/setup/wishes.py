@@ -1,0 +1,58 @@
+"""What is wanted of the picture, how it is finished, where it is read, and the light of the room."""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field
+
+from throughlight.setup.base import Part
+from throughlight.setup.units import Angle, FrameShare, Illuminance, StopRange, Stops, Temperature, misfit
+
+_RATIO = re.compile(r"\s*(\d{1,6}(?:\.\d{1,6})?)\s*:\s*(\d{1,6}(?:\.\d{1,6})?)\s*")
+
+
+class Ambient(Part):
+    """The light of the room, the same from all sides."""
+
+    illuminance: Illuminance = Field(description="what a flat receptor at the subject reads")
+    temperature: Temperature = Field(5600.0, description="colour temperature")
+
+
+class Wanted(Part):
+    """What the picture has to meet; what is left out is not judged."""
+
+    subject: Stops | None = Field(None, description="subject's mean, stops over mid-grey")
+    subject_tolerance: StopRange = Field(0.5, description="how far the subject may be off that")
+    backdrop_under: StopRange | None = Field(
+        None, description="how far the backdrop's brightest patch must lie under the subject"
+    )
+    veil: Stops | None = Field(None, description="the most veil that is tolerable, stops over mid-grey")
+
+
+def _ratio(value: Any) -> float:
+    match = _RATIO.fullmatch(value) if isinstance(value, str) and len(value) < 40 else None
+    if match is None or min(sides := [float(side) for side in match.groups()]) <= 0.0:
+        raise misfit(value, 'a ratio of width to height would fit, such as "4:5"')
+    if not 0.01 <= sides[0] / sides[1] <= 100.0:
+        raise misfit(value, "a ratio from 1:100 to 100:1 would fit")
+    return sides[0] / sides[1]
+
+
+class Finish(Part):
+    """What is done to the picture afterwards."""
+
+    turn: Angle = Field(0.0, description="turn of the picture, counter-clockwise")
+    crop: Annotated[float, BeforeValidator(_ratio, json_schema_input_type=str)] | None = Field(
+        None, description='crop to width:height, such as "4:5"'
+    )
+    hide_supports: bool = Field(False, strict=True, description="leave wires, rods and clamps out of the picture")
+
+
+class Spot(Part):
+    """A place in the frame to read."""
+
+    name: str = Field("spot", min_length=1, max_length=80, description="what the sheets call it")
+    x: FrameShare = Field(description="from the frame's left edge")
+    y: FrameShare = Field(description="from the frame's top edge")
