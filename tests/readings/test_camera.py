@@ -30,7 +30,7 @@ sync = "1/200 s"
 
 SUBJECT = """
 [subject]
-shape = { kind = "slab", outline = { kind = "disc", diameter = "60 mm" }, thickness = "6 mm" }
+shape = { kind = "slab", outline = { shape = "disc", diameter = "60 mm" }, thickness = "6 mm" }
 surface = { kind = "matte", reflectance = 0.18 }
 """
 
@@ -153,7 +153,7 @@ def test_card_that_reaches_past_the_lens_is_cut():
 
 def test_head_hidden_behind_the_backdrop():
     """A bowl 30 cm behind a backdrop that fills the frame cannot be seen; without the backdrop it can."""
-    backdrop = '[backdrop]\ndistance = "50 cm"\nwidth = "60 cm"\nheight = "60 cm"'
+    backdrop = '[backdrop]\ndistance = "50 cm"\nwidth = "60 cm"\nheight = "60 cm"\ncloth = { reflectance = 0.03 }'
     rim = head("rim", '["0 cm", "0 cm", "-80 cm"]')
     covered = reading_of(CAMERA, backdrop, rim)
     assert [thing.hidden for thing in covered.in_frame] == [True]
@@ -222,3 +222,27 @@ def test_readings_without_tracing_import_no_numba():
     code = "import sys, throughlight.readings.camera, throughlight.readings.power; print('numba' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
+
+
+def test_mesh_subject_is_measured_by_its_corners(tmp_path):
+    """A regular octahedron of 40 mm across, in millimetres, turned to the camera: 40 mm deep, 40 mm wide at 500 mm."""
+    corners = [(20, 0, 0), (-20, 0, 0), (0, 20, 0), (0, -20, 0), (0, 0, 20), (0, 0, -20)]
+    faces = [(1, 3, 5), (3, 2, 5), (2, 4, 5), (4, 1, 5), (3, 1, 6), (2, 3, 6), (4, 2, 6), (1, 4, 6)]
+    lines = [f"v {x} {y} {z}" for x, y, z in corners] + [f"f {a} {b} {c}" for a, b, c in faces]
+    (tmp_path / "gem.obj").write_text("\n".join(lines))
+    gem = '[subject]\nshape = { kind = "mesh", file = "gem.obj", unit = "mm" }\nsurface = { reflectance = 0.5 }'
+    subject = camera_reading(loads(CAMERA + gem, folder=tmp_path)).subject
+    assert subject.depth == pytest.approx(40 * MM, rel=1e-6)
+    assert subject.fills_width == pytest.approx(40 / 144, rel=1e-6)
+
+
+def test_polygon_slice_seen_from_the_side():
+    """A slice 60 × 40 mm facing camera right shows its thickness, and its width becomes depth."""
+    outline = (
+        '{ shape = "polygon", points = [["-3 cm", "-2 cm"], ["3 cm", "-2 cm"], ["3 cm", "2 cm"], ["-3 cm", "2 cm"]] }'
+    )
+    slab = f'[subject.shape]\nkind = "slab"\nthickness = "6 mm"\noutline = {outline}'
+    side = '[subject]\naim = ["1 m", "0 m", "0 m"]\nsurface = { reflectance = 0.5 }'
+    subject = reading_of(CAMERA, side, slab).subject
+    assert subject.depth == pytest.approx(60 * MM, rel=1e-9)
+    assert subject.fills_width == pytest.approx(6 / 144 * 500 / 470, rel=1e-9)

@@ -213,7 +213,8 @@ def _sync_words(reading: CameraReading) -> str:
 
 
 def _framing_words(subject: SubjectView) -> str:
-    said = f"the subject fills {subject.fills_width:.0%} of the width and {subject.fills_height:.0%} of the height"
+    width, height = 100.0 * subject.fills_width, 100.0 * subject.fills_height
+    said = f"the subject fills {width:.0f} % of the width and {height:.0f} % of the height"
     return said if subject.inside else f"{said}, and is cut by the frame"
 
 
