@@ -91,8 +91,12 @@ def find(kind: str, name: str) -> Entry | None:
 
 def nearest(kinds: Iterable[str], name: str) -> str | None:
     """Return the name in those kinds that is spelt most like `name`, or None if none is near."""
-    names = {_plain(one): entry.name for kind in kinds for entry in entries(kind).values()
-             for one in (entry.name, *entry.also)}
+    names = {
+        _plain(one): entry.name
+        for kind in kinds
+        for entry in entries(kind).values()
+        for one in (entry.name, *entry.also)
+    }
     near = difflib.get_close_matches(_plain(name), names, n=1, cutoff=0.5)
     return names[near[0]] if near else None
 

@@ -62,4 +62,8 @@ __all__ = [
 def schema() -> dict[str, Any]:
     """Return the JSON Schema (2020-12) of a setup file, for editors that complete and check TOML."""
     described = Setup.model_json_schema(by_alias=True, mode="validation")
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **described, "title": "Throughlight setup file"}
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **described,
+        "title": "Throughlight setup file",
+    }

@@ -5,21 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated, Any
 
-from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
-from pydantic_core import core_schema
-
-from throughlight.setup.units import PER_LENGTH, REFLECTANCE, Quantity, misfit
+from throughlight.setup.kind import Kind, misfit
+from throughlight.setup.units import PER_LENGTH, REFLECTANCE, Quantity
 
 Band = tuple[float, float, float]
 
 
 @dataclass(frozen=True)
-class Bands:
+class Bands(Kind):
     """Three quantities of one kind: `0.9`, `[0.9, 0.8, 0.7]`, `"0.2 1/mm"` or `"2.2 2.4 2.0 1/mm"`."""
 
     kind: Quantity
 
-    def parse(self, value: Any) -> Band:
+    def parse(self, value: object) -> Band:
         """Return red, green and blue in SI.
 
         Raises
@@ -39,17 +37,14 @@ class Bands:
         red, green, blue = (self.kind.parse(one) for one in value)
         return (red, green, blue)
 
-    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
-        """Validate with `parse`."""
-        return core_schema.no_info_plain_validator_function(self.parse)
-
-    def __get_pydantic_json_schema__(
-        self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
-    ) -> dict[str, Any]:
+    def describe(self) -> dict[str, Any]:
         """Describe both ways of writing it."""
-        one = self.kind.__get_pydantic_json_schema__(schema, handler)
+        one = self.kind.describe()
         three = {"type": "array", "items": one, "minItems": 3, "maxItems": 3}
-        return {"anyOf": [one, three], "description": f"{one['description']}; three of them are red, green and blue"}
+        return {
+            "anyOf": [one, three],
+            "description": f"{one['description']}; three of them are red, green and blue",
+        }
 
 
 Reflectances = Annotated[Band, Bands(REFLECTANCE)]

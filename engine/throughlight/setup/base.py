@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Self
 
-from pydantic import BaseModel, ConfigDict, ValidationInfo
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    ModelWrapValidatorHandler,
+    ValidationError,
+    ValidationInfo,
+    model_validator,
+)
+from pydantic_core import ErrorDetails, InitErrorDetails, PydanticCustomError
 
 from throughlight import kit
-from throughlight.setup.units import found, refusal
+from throughlight.setup.kind import found, refusal
 
 Vec3 = tuple[float, float, float]
 
@@ -19,6 +27,33 @@ class Part(BaseModel):
     """A table of the setup file; once read it does not change."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+    @classmethod
+    def unmet(cls, keys: Collection[str]) -> str | None:
+        """Return the sentence about keys that are missing together or stand together, if there is one to say."""
+        return None
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _also_say_what_is_unmet(cls, data: object, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        """Report `unmet` beside the mistakes in single keys, not after them."""
+        unmet = cls.unmet(tuple(data)) if isinstance(data, Mapping) else None
+        if unmet is None:
+            return handler(data)
+        findings = [InitErrorDetails(type=refusal(unmet), input=None)]
+        try:
+            handler(data)
+        except ValidationError as others:
+            findings += [_again(error) for error in others.errors(include_url=False)]
+        raise ValidationError.from_exception_data(cls.__name__, findings)
+
+
+def _again(error: ErrorDetails) -> InitErrorDetails:
+    """Return a finding in the form in which it can be raised once more."""
+    kind: str | PydanticCustomError = error["type"]
+    if kind == "misfit":
+        kind = refusal(error["msg"])
+    return InitErrorDetails(type=kind, loc=error["loc"], input=error["input"], ctx=error.get("ctx", {}))
 
 
 def folder_of(info: ValidationInfo) -> Path:
@@ -41,16 +76,25 @@ def kit_entry(name: object, *kinds: str) -> kit.Entry:
             if entry is not None:
                 return entry
     near = kit.nearest(kinds, name) if isinstance(name, str) else None
-    listed = f'the kit has "{near}"' if near is not None else f"see `throughlight kit` for {' and '.join(kinds)}"
+    listed = (
+        f'the kit has "{near}"' if near is not None else f"see `throughlight kit` for {' and '.join(kinds)}"
+    )
     raise refusal(f"found {found(name)}, which is not in the kit; {listed}")
 
 
-def knows(name: object, *kinds: str) -> bool:
-    """Return whether the kit has an entry of that name."""
-    return isinstance(name, str) and any(kit.find(kind, name) is not None for kind in kinds)
+def filled(data: object, key: str, kind: str) -> object:
+    """Return a table filled up from the kit entry that its `key` names; what the table says itself stays.
+
+    When the name is not in the kit, which the key's own check reports, any entry will do: nothing else is then missed.
+    """
+    if not isinstance(data, Mapping) or not isinstance(data.get(key), str):
+        return data
+    entry = kit.find(kind, data[key])
+    values = next(iter(kit.entries(kind).values())).values if entry is None else entry.values
+    return {**values, **data}
 
 
-def from_kit(value: Any, *kinds: str) -> Any:
+def from_kit(value: object, *kinds: str) -> object:
     """Return the table that a kit name stands for, or the table itself, filled up from the entry it says it is like.
 
     `"marble"` and `{ like = "marble", roughness = 0.2 }` both begin with the kit's marble.
@@ -58,11 +102,10 @@ def from_kit(value: Any, *kinds: str) -> Any:
     if isinstance(value, str):
         entry = kit_entry(value, *kinds)
         return {**entry.values, "name": entry.name}
-    if isinstance(value, Mapping) and "like" in value:
-        if not knows(value["like"], *kinds):
-            return value
-        entry = kit_entry(value["like"], *kinds)
-        return {"name": entry.name, **entry.values, **value}
+    if isinstance(value, Mapping) and isinstance(value.get("like"), str):
+        kind = next((kind for kind in kinds if kit.find(kind, value["like"]) is not None), kinds[0])
+        table = filled(value, "like", kind)
+        return {"name": value["like"][:80], **table} if isinstance(table, Mapping) else table
     return value
 
 

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any
 
-from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler, field_validator, model_validator
-from pydantic_core import core_schema
+from pydantic import Field, field_validator, model_validator
 
 from throughlight import kit
-from throughlight.setup.base import Part, kit_entry, knows, same_place
+from throughlight.setup.base import Part, filled, kit_entry, same_place
+from throughlight.setup.kind import Kind, misfit, refusal
 from throughlight.setup.place import ORIGIN, Place
 from throughlight.setup.units import (
-    SIZE,
+    DEPTH,
     Angle,
     Depth,
     FNumber,
@@ -24,9 +23,7 @@ from throughlight.setup.units import (
     Temperature,
     Time,
     Whole,
-    misfit,
     pure,
-    refusal,
 )
 
 MOST_PIXELS = 40_000_000
@@ -40,10 +37,10 @@ PupilMagnification = Annotated[float, pure("a pupil magnification", 0.05, 20.0, 
 
 
 @dataclass(frozen=True)
-class SensorKind:
+class SensorKind(Kind):
     """Reads "36x24 mm" or the name of a format."""
 
-    def parse(self, value: Any) -> tuple[float, float]:
+    def parse(self, value: object) -> tuple[float, float]:
         """Return width and height, m.
 
         Raises
@@ -56,7 +53,7 @@ class SensorKind:
         width, times, rest = value.lower().replace("×", "x").partition("x")
         height, _, unit = rest.strip().partition(" ")
         if times and unit:
-            sides = (SIZE.parse(f"{width.strip()} {unit}"), SIZE.parse(f"{height} {unit}"))
+            sides = (DEPTH.parse(f"{width.strip()} {unit}"), DEPTH.parse(f"{height} {unit}"))
             if not all(1e-3 <= side <= 1.0 for side in sides):
                 raise misfit(value, "a sensor with sides from 1 mm to 1 m would fit")
             return sides
@@ -65,22 +62,20 @@ class SensorKind:
             raise misfit(value, _SENSOR_FITS + " would fit")
         return self.parse(entry.values["sensor"])
 
-    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
-        """Validate with `parse`."""
-        return core_schema.no_info_plain_validator_function(self.parse)
-
-    def __get_pydantic_json_schema__(
-        self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
-    ) -> dict[str, Any]:
+    def describe(self) -> dict[str, Any]:
         """Describe the text."""
-        return {"type": "string", "examples": ["36x24 mm", "36x24"], "description": "sensor size: " + _SENSOR_FITS}
+        return {
+            "type": "string",
+            "examples": ["36x24 mm", "36x24"],
+            "description": "sensor size: " + _SENSOR_FITS,
+        }
 
 
 @dataclass(frozen=True)
-class PixelsKind:
+class PixelsKind(Kind):
     """Reads [width, height] and refuses what no machine should try."""
 
-    def parse(self, value: Any) -> tuple[int, int]:
+    def parse(self, value: object) -> tuple[int, int]:
         """Return width and height.
 
         Raises
@@ -88,32 +83,34 @@ class PixelsKind:
         PydanticCustomError
             When it is not two whole numbers from 1 up, or more than 40 million pixels together.
         """
-        whole = isinstance(value, list | tuple) and all(isinstance(n, int) and not isinstance(n, bool) for n in value)
-        if not whole or len(value) != 2:
+        if not isinstance(value, list | tuple) or [type(side) for side in value] != [int, int]:
             raise misfit(value, "width and height in whole pixels would fit, such as [900, 600]")
         width, height = value
         if width < 1 or height < 1:
             raise refusal(f"found {width} x {height} pixels; at least 1 x 1 would fit")
         if width * height > MOST_PIXELS:
             million = min(width * height / 1e6, 1e12) if max(width, height) < 10**15 else 1e12
-            raise refusal(f"found {million:.3g} million pixels; up to {MOST_PIXELS // 10**6} million would fit")
+            raise refusal(
+                f"found {million:.3g} million pixels; up to {MOST_PIXELS // 10**6} million would fit"
+            )
         return (width, height)
 
-    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
-        """Validate with `parse`."""
-        return core_schema.no_info_plain_validator_function(self.parse)
-
-    def __get_pydantic_json_schema__(
-        self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
-    ) -> dict[str, Any]:
+    def describe(self) -> dict[str, Any]:
         """Describe the pair."""
         side = {"type": "integer", "minimum": 1}
-        return {"type": "array", "items": side, "minItems": 2, "maxItems": 2, "description": "picture size in pixels"}
+        return {
+            "type": "array",
+            "items": side,
+            "minItems": 2,
+            "maxItems": 2,
+            "description": "picture size in pixels",
+        }
 
 
 def _front(data: dict[str, Any]) -> float:
     """Return the front element's diameter when none is given: a little more than the entrance pupil, at least 40 mm."""
-    return max(data["focal"] / data["f_number"] * _FRONT_OVER_PUPIL, _SMALLEST_FRONT)
+    pupil: float = data["focal"] / data["f_number"]
+    return max(pupil * _FRONT_OVER_PUPIL, _SMALLEST_FRONT)
 
 
 def _pixels(data: dict[str, Any]) -> tuple[int, int]:
@@ -133,7 +130,9 @@ class Camera(Part):
     shutter: Time = Field(description="shutter time")
     iso: IsoSpeed = Field(description="ISO speed")
     at: Place = Field(description="where the lens stands (its entrance pupil)")
-    aim: Place = Field(ORIGIN, description="the place in the middle of the frame; the subject's mark when left out")
+    aim: Place = Field(
+        ORIGIN, description="the place in the middle of the frame; the subject's mark when left out"
+    )
     roll: Angle = Field(0.0, description="turn of the camera about its axis")
     focus: Size = Field(
         default_factory=lambda data: math.dist(data["at"], data["aim"]),
@@ -168,10 +167,8 @@ class Camera(Part):
 
     @model_validator(mode="before")
     @classmethod
-    def _filled_from_body(cls, data: Any) -> Any:
-        if isinstance(data, Mapping) and knows(data.get("body"), "bodies"):
-            return {**kit_entry(data["body"], "bodies").values, **data}
-        return data
+    def _filled_from_body(cls, data: object) -> object:
+        return filled(data, "body", "bodies")
 
     @field_validator("body")
     @classmethod
@@ -193,5 +190,3 @@ class Camera(Part):
                 f"({self.focal / self.f_number * 1e3:.4g} mm) would fit"
             )
         return self
-
-

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from throughlight.setup.kind import found
 from throughlight.setup.solids import Solid, overlap, solids, surrounds
 from throughlight.setup.whole import LISTS, Setup
 from throughlight.setup.words import Path
@@ -19,13 +20,15 @@ def _names_used_twice(setup: Setup) -> list[tuple[Path, str]]:
     seen: dict[str, str] = {}
     mistakes: list[tuple[Path, str]] = []
     lists = (setup.heads, setup.cards, setup.flags, setup.supports, setup.spots)
-    for key, things in zip(LISTS, lists, strict=True):
-        for i, thing in enumerate(things):
-            if thing.name in seen:
-                words = f'found "{thing.name}" a second time (first in {seen[thing.name]}); a name of its own would fit'
-                mistakes.append(((key, i, "name"), words))
-            else:
-                seen[thing.name] = f"{key}[{i + 1}]"
+    names = [[thing.name for thing in things] for things in lists]
+    for key, i, name in (
+        (key, i, name) for key, some in zip(LISTS, names, strict=True) for i, name in enumerate(some)
+    ):
+        if name in seen:
+            words = f"found {found(name)} a second time (first in {seen[name]}); a name of its own would fit"
+            mistakes.append(((key, i, "name"), words))
+        else:
+            seen[name] = f"{key}[{i + 1}]"
     return mistakes
 
 
@@ -74,7 +77,7 @@ def _doubt(a: Solid, b: Solid, depth: float) -> str:
 
 def _named(body: Solid) -> str:
     kind = str(body.key[0])
-    return f"the {kind}" if body.name == kind else f"the {kind} \"{body.name}\""
+    return f"the {kind}" if body.name == kind else f'the {kind} "{body.name}"'
 
 
 def _far(depth: float) -> str:

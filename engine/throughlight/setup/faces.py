@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import Field, field_validator
 
 from throughlight.setup.base import Part
-from throughlight.setup.units import PLACE, Size, misfit, refusal
+from throughlight.setup.kind import misfit, refusal
+from throughlight.setup.units import PLACE, Size
 
 MOST_POINTS = 10_000
 
@@ -49,7 +50,7 @@ class Polygon(Part):
 
     @field_validator("points", mode="before")
     @classmethod
-    def _read_points(cls, value: Any) -> tuple[tuple[float, float], ...]:
+    def _read_points(cls, value: object) -> tuple[tuple[float, float], ...]:
         fits = f"3 to {MOST_POINTS} corners of two lengths each would fit"
         if not isinstance(value, list | tuple) or not 3 <= len(value) <= MOST_POINTS:
             raise misfit(value, fits)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from typing import Annotated, Any
+from collections.abc import Collection
+from typing import Annotated
 
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
-from throughlight.setup.base import Part, kit_entry, knows, same_place
+from throughlight.setup.base import Part, filled, kit_entry, same_place
 from throughlight.setup.faces import Face
+from throughlight.setup.kind import misfit, refusal
 from throughlight.setup.place import ORIGIN, Place
 from throughlight.setup.units import (
     Angle,
@@ -22,9 +23,7 @@ from throughlight.setup.units import (
     StopRange,
     Stops,
     Temperature,
-    misfit,
     pure,
-    refusal,
 )
 
 _LAMBERTIAN = 2.0943951023931953
@@ -42,7 +41,7 @@ class Meter(Part):
     iso: IsoSpeed = Field(100.0, description="ISO speed set on the meter")
 
 
-def _spelled_out(value: Any) -> Any:
+def _spelled_out(value: object) -> object:
     """Turn "f/11 at 1 m, ISO 100" into its table."""
     if not isinstance(value, str):
         return value
@@ -59,9 +58,13 @@ class Head(Part):
     at: Place = Field(description="the middle of its face")
     aim: Place = Field(ORIGIN, description="where it points; the subject's mark when left out")
     roll: Angle = Field(0.0, description="turn about its axis")
-    modifier: str | None = Field(None, description="kit name of a bowl, softbox or tube: face, beam and efficiency")
+    modifier: str | None = Field(
+        None, description="kit name of a bowl, softbox or tube: face, beam and efficiency"
+    )
     face: Face = Field(description="what shines: disc, rectangle or tube")
-    beam: Beam = Field(_LAMBERTIAN, description="full angle at half the axial intensity; 120 deg is Lambertian")
+    beam: Beam = Field(
+        _LAMBERTIAN, description="full angle at half the axial intensity; 120 deg is Lambertian"
+    )
     efficiency: Efficiency = Field(1.0, description="share of the light that leaves the modifier")
     energy: Energy | None = Field(None, description="stored energy of one flash")
     efficacy: Efficacy = Field(35.0, description="light per stored energy")
@@ -75,25 +78,28 @@ class Head(Part):
 
     @model_validator(mode="before")
     @classmethod
-    def _filled_from_modifier(cls, data: Any) -> Any:
-        if isinstance(data, Mapping) and knows(data.get("modifier"), "modifiers"):
-            return {**kit_entry(data["modifier"], "modifiers").values, **data}
-        return data
+    def _filled_from_modifier(cls, data: object) -> object:
+        return filled(data, "modifier", "modifiers")
 
     @field_validator("modifier")
     @classmethod
     def _known_modifier(cls, name: str | None) -> str | None:
         return None if name is None else kit_entry(name, "modifiers").name
 
+    @classmethod
+    def unmet(cls, keys: Collection[str]) -> str | None:
+        """Say that a head has exactly one output."""
+        given = [way for way in _WAYS if way in keys]
+        if len(given) == 1:
+            return None
+        said = f"found {' and '.join(given)} together" if given else "the head has no energy"
+        return (
+            f'{said}; exactly one of energy ("250 J"), meter ("f/11 at 1 m, ISO 100") '
+            'and guide_number ("40 m") would fit'
+        )
+
     @model_validator(mode="after")
-    def _has_one_output(self) -> Head:
-        given = [way for way in _WAYS if getattr(self, way) is not None]
-        if len(given) != 1:
-            said = f"found {' and '.join(given)} together" if given else "the head has no energy"
-            raise refusal(
-                f'{said}; exactly one of energy ("250 J"), meter ("f/11 at 1 m, ISO 100") '
-                'and guide_number ("40 m") would fit'
-            )
+    def _points_somewhere(self) -> Head:
         if same_place(self.at, self.aim):
             raise refusal('"at" and "aim" are the same place; a head that points somewhere would fit')
         return self

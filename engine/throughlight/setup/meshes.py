@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -10,7 +11,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from throughlight.setup.units import found, misfit, refusal
+from throughlight.setup.kind import found, misfit, refusal
 
 KINDS = (".stl", ".obj", ".ply", ".glb")
 MOST_BYTES = 500_000_000
@@ -27,7 +28,7 @@ class Triangles(NamedTuple):
     watertight: bool
 
 
-def locate(value: Any, folder: Path) -> Path:
+def locate(value: object, folder: Path) -> Path:
     """Return the path of a mesh file named in a setup file of `folder`.
 
     Raises
@@ -45,9 +46,14 @@ def locate(value: Any, folder: Path) -> Path:
     except OSError as trouble:
         raise misfit(value, f"it cannot be read ({trouble.strerror}); a file would fit") from None
     if size < 0:
-        raise misfit(value, f'no such file stands in {found(str(folder.absolute()))}; a file beside the setup file would fit')
+        raise misfit(
+            value,
+            f"no such file stands in {found(str(folder.absolute()))}; a file beside the setup file would fit",
+        )
     if size > MOST_BYTES:
-        raise misfit(value, f"it has {size / 1e6:.0f} MB; a file of up to {MOST_BYTES / 1e6:.0f} MB would fit")
+        raise misfit(
+            value, f"it has {size / 1e6:.0f} MB; a file of up to {MOST_BYTES / 1e6:.0f} MB would fit"
+        )
     return path
 
 
@@ -65,15 +71,11 @@ def load_triangles(path: Path) -> Triangles:
 
 @lru_cache(maxsize=2)
 def _load(path: Path, size: int, changed: int) -> Triangles:
-    import trimesh
-
+    promised = _promised_triangles(path, size)
+    if promised > MOST_TRIANGLES:
+        raise misfit(path.name, f"it has {promised} triangles; up to {MOST_TRIANGLES} would fit")
     try:
-        mesh: Any = trimesh.load_mesh(path, process=False)
-        if hasattr(mesh, "to_mesh"):
-            mesh = mesh.to_mesh()
-        mesh.merge_vertices(merge_tex=True, merge_norm=True)
-        vertices = np.array(mesh.vertices, np.float64, order="C")
-        faces = np.array(mesh.faces, np.int64, order="C")
+        vertices, faces, watertight = _read(path)
     except Exception as trouble:  # a broken file breaks a reader in any way there is
         reason = " ".join(str(trouble).split())[:80]
         raise misfit(path.name, f"the mesh cannot be read ({reason}); a whole mesh file would fit") from None
@@ -82,35 +84,63 @@ def _load(path: Path, size: int, changed: int) -> Triangles:
     if len(faces) > MOST_TRIANGLES:
         raise misfit(path.name, f"it has {len(faces)} triangles; up to {MOST_TRIANGLES} would fit")
     if not np.isfinite(vertices).all() or faces.min() < 0 or faces.max() >= len(vertices):
-        raise misfit(path.name, "its numbers are broken (not finite, or corners that do not exist); a whole mesh would fit")
-    return Triangles(vertices, faces, bool(mesh.is_watertight and mesh.is_winding_consistent))
+        raise misfit(path.name, "its corners are not finite or do not exist; a whole mesh file would fit")
+    return Triangles(vertices, faces, watertight)
 
 
-def inspect(path: Path, metres: float, *, needs_inside: bool) -> None:
-    """Check that a mesh can be used.
+def _read(path: Path) -> Triangles:
+    """Read a mesh file by itself: no material or texture file that it names is opened."""
+    import trimesh
 
-    Parameters
-    ----------
-    path
-        The mesh file.
-    metres
-        Size of one of its units, m.
-    needs_inside
-        Whether light enters it, so that it must close.
+    kind = path.suffix.lower().lstrip(".")
+    with path.open("rb") as stream:
+        scene: Any = trimesh.load_scene(stream, file_type=kind, process=False)
+    mesh: Any = scene.to_mesh()
+    mesh.merge_vertices(merge_tex=True, merge_norm=True)
+    return Triangles(
+        np.array(mesh.vertices, np.float64, order="C"),
+        np.array(mesh.faces, np.int64, order="C"),
+        bool(mesh.is_watertight and mesh.is_winding_consistent),
+    )
+
+
+def _promised_triangles(path: Path, size: int) -> int:
+    """Return how many triangles the head of an STL or PLY file promises, before anything of that size is read."""
+    with path.open("rb") as stream:
+        head = stream.read(4096)
+    if path.suffix.lower() == ".stl" and len(head) >= 84 and not head.lstrip().startswith(b"solid"):
+        return (size - 84) // 50
+    promised = re.search(rb"element face (\d{1,18})", head) if path.suffix.lower() == ".ply" else None
+    return 0 if promised is None else int(promised.group(1))
+
+
+def inspect(path: Path, metres: float) -> None:
+    """Check that a mesh can be read and has a size that a subject can have, one of its units being `metres` m.
 
     Raises
     ------
     PydanticCustomError
-        When it cannot.
+        When it cannot be used.
     """
-    triangles = load_triangles(path)
-    extent = float(np.ptp(triangles.vertices, axis=0).max()) * metres
-    if not 0.0 < extent <= _LARGEST or not math.isfinite(extent):
-        raise refusal(f"the mesh is {extent:g} m long with this unit and scale; up to {_LARGEST:g} m would fit")
-    if needs_inside and not triangles.watertight:
+    extent = float(np.ptp(load_triangles(path).vertices, axis=0).max()) * metres
+    if not 0.0 < extent <= _LARGEST:
+        raise refusal(
+            f"the mesh is {extent:g} m long with this unit and scale; up to {_LARGEST:g} m would fit"
+        )
+
+
+def needs_inside(path: Path) -> None:
+    """Check that a mesh closes, so that light can be inside it.
+
+    Raises
+    ------
+    PydanticCustomError
+        When it is not watertight.
+    """
+    if not load_triangles(path).watertight:
         raise refusal(
             f"the mesh {found(path.name)} is not watertight, and a translucent material needs an inside; "
-            "a closed mesh, or a surface instead of a material, would fit"
+            "a closed mesh, or a surface instead of the material, would fit"
         )
 
 

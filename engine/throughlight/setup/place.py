@@ -13,10 +13,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any
 
-from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
-from pydantic_core import core_schema
-
-from throughlight.setup.units import ANGLE, DEPTH, PLACE, misfit, refusal
+from throughlight.setup.kind import Kind, found, misfit, refusal
+from throughlight.setup.units import ANGLE, DEPTH, PLACE
 
 Vec3 = tuple[float, float, float]
 
@@ -30,10 +28,10 @@ _KEYS = ("bearing", "distance", "height")
 
 
 @dataclass(frozen=True)
-class PlaceKind:
+class PlaceKind(Kind):
     """Reads a place in either way of writing it."""
 
-    def parse(self, value: Any) -> Vec3:
+    def parse(self, value: object) -> Vec3:
         """Return (x, y, z), m.
 
         Raises
@@ -49,22 +47,21 @@ class PlaceKind:
         else:
             raise misfit(value, _FITS)
         if math.hypot(*place) > FARTHEST:
-            raise refusal(f"found a place {math.hypot(*place):g} m away; within {FARTHEST:g} m of the subject would fit")
+            raise refusal(
+                f"found a place {math.hypot(*place):g} m away; within {FARTHEST:g} m of the subject would fit"
+            )
         return place
 
-    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
-        """Validate with `parse`."""
-        return core_schema.no_info_plain_validator_function(self.parse)
-
-    def __get_pydantic_json_schema__(
-        self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
-    ) -> dict[str, Any]:
+    def describe(self) -> dict[str, Any]:
         """Describe both ways of writing it."""
         length = {"type": "string", "examples": ["12 cm"], "description": "a length"}
         bearing = {
             "type": "object",
             "properties": {
-                "bearing": {"type": "string", "description": "plan angle: 0 at the camera, 90 deg at camera right"},
+                "bearing": {
+                    "type": "string",
+                    "description": "plan angle: 0 at the camera, 90 deg at camera right",
+                },
                 "distance": {"type": "string", "description": "length in plan, from the subject's mark"},
                 "height": {"type": "string", "description": "length above the mark; 0 when left out"},
             },
@@ -72,13 +69,16 @@ class PlaceKind:
             "additionalProperties": False,
         }
         three = {"type": "array", "items": length, "minItems": 3, "maxItems": 3}
-        return {"anyOf": [three, bearing], "description": "a place: x to camera right, y up, z toward the camera"}
+        return {
+            "anyOf": [three, bearing],
+            "description": "a place: x to camera right, y up, z toward the camera",
+        }
 
 
 def _from_bearing(value: Mapping[str, Any]) -> Vec3:
     unknown = [key for key in value if key not in _KEYS]
     if unknown or "bearing" not in value or "distance" not in value:
-        named = f'"{unknown[0][:40]}" is none of its keys; ' if unknown else ""
+        named = f"{found(unknown[0])} is none of its keys; " if unknown else ""
         raise misfit(value, named + _FITS)
     bearing = ANGLE.parse(value["bearing"])
     distance = DEPTH.parse(value["distance"])

@@ -52,7 +52,9 @@ def _text_of(file: Path) -> str:
         if isinstance(trouble, SetupError):
             raise
         reason = trouble.strerror if isinstance(trouble, OSError) and trouble.strerror else str(trouble)
-        raise _whole_file(file, f"the file cannot be read ({reason}); a setup file (TOML) would fit") from None
+        raise _whole_file(
+            file, f"the file cannot be read ({reason}); a setup file (TOML) would fit"
+        ) from None
     if len(content) > MOST_BYTES:
         raise _whole_file(file, f"found more than {MOST_BYTES // 10**6} MB; a smaller setup file would fit")
     try:
@@ -111,7 +113,9 @@ Finding = tuple[KeyPath, str, str]
 
 def _parsed(text: str, name: str) -> dict[str, Any]:
     if len(text) > MOST_BYTES:
-        raise SetupError([Mistake(name, 0, 0, "", f"found more than {MOST_BYTES // 10**6} MB; a smaller text would fit")])
+        raise SetupError(
+            [Mistake(name, 0, 0, "", f"found more than {MOST_BYTES // 10**6} MB; a smaller text would fit")]
+        )
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as trouble:
@@ -131,7 +135,13 @@ def _syntax(message: str, text: str, name: str) -> Mistake:
     if match is not None and match.group(1) is not None:
         line, column = int(match.group(1)), int(match.group(2))
     said = words[:1].lower() + words[1:]
-    return Mistake(name, line, column, "", f"this is not TOML ({said}); key = value lines under [table] headers would fit")
+    return Mistake(
+        name,
+        line,
+        column,
+        "",
+        f"this is not TOML ({said}); key = value lines under [table] headers would fit",
+    )
 
 
 def _line_of_longest_number(text: str) -> int:

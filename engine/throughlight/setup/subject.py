@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator, model_validator
 
 from throughlight.setup.bands import Band, Coefficients
 from throughlight.setup.base import Part, folder_of, from_kit, kit_entry, same_place
 from throughlight.setup.faces import Outline
+from throughlight.setup.kind import misfit, refusal
 from throughlight.setup.place import ORIGIN, Place
 from throughlight.setup.surfaces import KitSurface
-from throughlight.setup.units import LENGTHS, Angle, Size, misfit, pure, refusal
+from throughlight.setup.units import LENGTHS, Angle, Size, pure
 
 
 class Material(Part):
@@ -20,12 +22,16 @@ class Material(Part):
 
     name: str = Field("own material", max_length=80, description="what the sheets call it")
     like: str | None = Field(None, description="kit name to start from; the other keys change it")
-    reduced_scattering: Coefficients = Field(description="µs′ = (1 − g)·µs: all bands, or red, green and blue")
+    reduced_scattering: Coefficients = Field(
+        description="µs′ = (1 − g)·µs: all bands, or red, green and blue"
+    )
     absorption: Coefficients = Field(description="µa: all bands, or red, green and blue")
     g: Annotated[float, pure("an asymmetry", -0.99, 0.99, "0.8")] = Field(
         0.0, description="mean cosine of the scattering angle"
     )
-    n: Annotated[float, pure("a refractive index", 1.0, 4.0, "1.5")] = Field(1.5, description="refractive index")
+    n: Annotated[float, pure("a refractive index", 1.0, 4.0, "1.5")] = Field(
+        1.5, description="refractive index"
+    )
     roughness: Annotated[float, pure("a roughness", 0.0, 1.0, "0.3")] = Field(
         0.0, description="GGX roughness α of the skin; 0 is polished"
     )
@@ -42,7 +48,7 @@ class Material(Part):
         return None if name is None else kit_entry(name, "materials").name
 
 
-def material_from(value: Any) -> Any:
+def material_from(value: object) -> object:
     """Return the table that stands for a material given by kit name or inline."""
     return from_kit(value, "materials")
 
@@ -65,10 +71,10 @@ class Sphere(Part):
     diameter: Size = Field(description="diameter")
 
 
-def _unit_size(value: Any) -> float:
+def _unit_size(value: object) -> float:
     if not isinstance(value, str) or value not in LENGTHS:
         raise misfit(value, f"the unit of the file's numbers would fit: {', '.join(LENGTHS)}")
-    return LENGTHS[value]
+    return float(LENGTHS[value])
 
 
 class Mesh(Part):
@@ -79,14 +85,23 @@ class Mesh(Part):
     unit: Annotated[
         float, BeforeValidator(_unit_size, json_schema_input_type=Literal["m", "cm", "mm", "um", "in", "ft"])
     ] = Field(description="unit of the file's numbers")
-    scale: Annotated[float, pure("a scale", 0.0, 1e6, "1.0", above=True)] = Field(1.0, description="enlargement")
+    scale: Annotated[float, pure("a scale", 0.0, 1e6, "1.0", above=True)] = Field(
+        1.0, description="enlargement"
+    )
 
     @field_validator("file", mode="before")
     @classmethod
-    def _beside_the_setup(cls, value: Any, info: ValidationInfo) -> Path:
+    def _beside_the_setup(cls, value: object, info: ValidationInfo) -> Path:
         from throughlight.setup.meshes import locate
 
         return locate(value, folder_of(info))
+
+    @model_validator(mode="after")
+    def _can_be_used(self) -> Mesh:
+        from throughlight.setup.meshes import inspect
+
+        inspect(self.file, self.metres)
+        return self
 
     @property
     def metres(self) -> float:
@@ -108,21 +123,28 @@ class Subject(Part):
     material: KitMaterial | None = Field(None, description="translucent: kit name or own coefficients")
     surface: KitSurface | None = Field(None, description="opaque: kit name or own finish")
 
+    @classmethod
+    def unmet(cls, keys: Collection[str]) -> str | None:
+        """Say that a subject is made of exactly one thing."""
+        if ("material" in keys) != ("surface" in keys):
+            return None
+        said = (
+            "found both material and surface"
+            if "material" in keys
+            else "the subject has no material or surface"
+        )
+        return f"{said}; exactly one of material (translucent) and surface (opaque) would fit"
+
     @model_validator(mode="after")
-    def _one_substance(self) -> Subject:
-        if (self.material is None) == (self.surface is None):
-            said = "the subject has neither material nor surface" if self.material is None else "found both"
-            raise refusal(f"{said}; exactly one of material (translucent) and surface (opaque) would fit")
+    def _faces_somewhere(self) -> Subject:
         if self.aim is not None and same_place(self.at, self.aim):
             raise refusal('"at" and "aim" are the same place; a subject that faces something would fit')
         return self
 
     @model_validator(mode="after")
-    def _mesh_can_be_used(self) -> Subject:
-        if isinstance(self.shape, Mesh):
-            from throughlight.setup.meshes import inspect
+    def _has_an_inside(self) -> Subject:
+        if self.material is not None and isinstance(self.shape, Mesh):
+            from throughlight.setup.meshes import needs_inside
 
-            inspect(self.shape.file, self.shape.metres, needs_inside=self.material is not None)
+            needs_inside(self.shape.file)
         return self
-
-

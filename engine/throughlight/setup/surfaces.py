@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Annotated, Any, Literal
+from collections.abc import Collection
+from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from throughlight.setup.bands import Band, Reflectances
 from throughlight.setup.base import Part, from_kit, kit_entry, same_place
+from throughlight.setup.kind import refusal
 from throughlight.setup.place import ORIGIN, Place, Vec3
-from throughlight.setup.units import PLACE, Angle, Size, pure, refusal
+from throughlight.setup.units import PLACE, Angle, Size, pure
 
 _NONE: Band = (0.0, 0.0, 0.0)
 
@@ -21,7 +22,9 @@ class Surface(Part):
     name: str = Field("own finish", max_length=80, description="what the sheets call it")
     like: str | None = Field(None, description="kit name to start from; the other keys change it")
     kind: Literal["matte", "cloth"] = Field("matte", description="matte, or cloth with a pile")
-    reflectance: Reflectances = Field(description="share of the light given back, 0 to 1: all bands, or [r, g, b]")
+    reflectance: Reflectances = Field(
+        description="share of the light given back, 0 to 1: all bands, or [r, g, b]"
+    )
     pile: Annotated[float, pure("an optical thickness", 0.0, 10.0, "0.05")] = Field(
         0.0, description="cloth only: optical thickness of the layer of fibres"
     )
@@ -39,7 +42,7 @@ class Surface(Part):
         return self
 
 
-def surface_from(value: Any) -> Any:
+def surface_from(value: object) -> object:
     """Return the table that stands for a surface given by kit name or inline."""
     return from_kit(value, "surfaces", "cloths")
 
@@ -60,8 +63,12 @@ class Card(Part):
     roll: Angle = Field(0.0, description="turn about its middle")
     width: Size = Field(description="width")
     height: Size = Field(description="height")
-    front: KitSurface = Field(default_factory=lambda: _kit_surface("white card"), description="finish of the front")
-    back: KitSurface = Field(default_factory=lambda: _kit_surface("black card"), description="finish of the back")
+    front: KitSurface = Field(
+        default_factory=lambda: _kit_surface("white card"), description="finish of the front"
+    )
+    back: KitSurface = Field(
+        default_factory=lambda: _kit_surface("black card"), description="finish of the back"
+    )
 
     @model_validator(mode="after")
     def _faces_something(self) -> Card:
@@ -74,7 +81,9 @@ class Flag(Card):
     """A flag: a card that is black on both sides when nothing else is said."""
 
     name: str = Field("flag", min_length=1, max_length=80, description="what the sheets call it")
-    front: KitSurface = Field(default_factory=lambda: _kit_surface("black card"), description="finish of the front")
+    front: KitSurface = Field(
+        default_factory=lambda: _kit_surface("black card"), description="finish of the front"
+    )
 
 
 class Backdrop(Part):
@@ -82,7 +91,9 @@ class Backdrop(Part):
 
     distance: Size | None = Field(None, description="how far behind the subject's mark; or give `at`")
     at: Place = Field(
-        default_factory=lambda data: (0.0, 0.0, -data["distance"]) if data["distance"] is not None else ORIGIN,
+        default_factory=lambda data: (
+            (0.0, 0.0, -data["distance"]) if data["distance"] is not None else ORIGIN
+        ),
         description="its middle; or give `distance`",
     )
     aim: Place = Field(
@@ -91,18 +102,17 @@ class Backdrop(Part):
     )
     width: Size = Field(description="width")
     height: Size = Field(description="height")
-    surface: KitSurface = Field(alias="cloth", description="kit name of a cloth or paper, or a finish of your own")
+    surface: KitSurface = Field(
+        alias="cloth", description="kit name of a cloth or paper, or a finish of your own"
+    )
 
-    @model_validator(mode="before")
     @classmethod
-    def _one_place(cls, data: Any) -> Any:
-        if isinstance(data, Mapping) and ("at" in data) == ("distance" in data):
-            both = "at" in data
-            raise refusal(
-                ("found both at and distance" if both else "the backdrop has no place")
-                + '; exactly one of distance ("90 cm") and at would fit'
-            )
-        return data
+    def unmet(cls, keys: Collection[str]) -> str | None:
+        """Say that a backdrop has exactly one place."""
+        if ("at" in keys) != ("distance" in keys):
+            return None
+        said = "found both at and distance" if "at" in keys else "the backdrop has no place"
+        return f'{said}; exactly one of distance ("90 cm") and at would fit'
 
     @model_validator(mode="after")
     def _faces_something(self) -> Backdrop:
@@ -118,7 +128,9 @@ def _toward_camera(at: Vec3) -> Vec3:
 class Table(Part):
     """A table top: flat, level, without thickness."""
 
-    height: Annotated[float, PLACE] = Field(description="height of its top over the subject's mark (often below: < 0)")
+    height: Annotated[float, PLACE] = Field(
+        description="height of its top over the subject's mark (often below: < 0)"
+    )
     at: Place = Field(
         default_factory=lambda data: (0.0, data["height"], 0.0),
         description="its middle in plan; under the subject's mark when left out",
@@ -130,7 +142,9 @@ class Table(Part):
     @model_validator(mode="after")
     def _one_height(self) -> Table:
         if self.at[1] not in (0.0, self.height):
-            raise refusal('found two heights; leave the second number of "at" at "0 cm", height says how high the top is')
+            raise refusal(
+                'found two heights; leave the second number of "at" at "0 cm", height says how high the top is'
+            )
         return self
 
 

@@ -11,10 +11,10 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Annotated, Any
 
-from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
-from pydantic_core import PydanticCustomError, core_schema
+from throughlight.setup.kind import Kind, misfit
 
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(?:/\s*(\d+\.?\d*)(?=\s|[^\d.]|$))?\s*(.*?)\s*", re.DOTALL)
@@ -22,35 +22,9 @@ _LONGEST = 80
 """No quantity needs more characters; a longer text is not tried."""
 _SHOWN = 40
 
-INCH = 0.0254
-FOOT = 0.3048
-FOOT_CANDLE = 1.0 / FOOT**2
-
-
-def found(value: object) -> str:
-    """Return how a sentence names a value that was found: short, and never the whole of a big one."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        text = value if len(value) <= _SHOWN else value[:_SHOWN] + "…"
-        return '"' + "".join(c if c.isprintable() else "�" for c in text) + '"'
-    if isinstance(value, int):
-        return str(value) if value.bit_length() <= 64 else "a number of very many digits"
-    if isinstance(value, float):
-        return f"{value:g}"
-    if isinstance(value, list | tuple):
-        return f"an array of {len(value)}"
-    return "a table" if isinstance(value, dict) else f"a {type(value).__name__}"
-
-
-def misfit(value: object, fits: str) -> PydanticCustomError:
-    """Return the error that says what was found and what would fit."""
-    return PydanticCustomError("misfit", f"found {found(value)}; {fits}".replace("{", "(").replace("}", ")"))
-
-
-def refusal(sentence: str) -> PydanticCustomError:
-    """Return the error that says something in words of its own."""
-    return PydanticCustomError("misfit", sentence.replace("{", "(").replace("}", ")"))
+INCH = Fraction(254, 10_000)
+FOOT = 12 * INCH
+FOOT_CANDLE = 1 / FOOT**2
 
 
 def _bare(unit: str) -> str:
@@ -59,16 +33,17 @@ def _bare(unit: str) -> str:
 
 
 @dataclass(frozen=True, eq=False)
-class Quantity:
+class Quantity(Kind):
     """One kind of quantity: what it is called, which units it takes, and between which bounds it lies.
 
-    name: with its article, "a length". units: SI value of one of each unit. examples: texts that fit.
+    name: with its article, "a length". units: SI value of one of each unit, exact where it is a ratio, so that
+    "36 mm" is the double nearest to 0.036. examples: texts that fit.
     low, high: bounds in SI; `above` excludes the lower one. bare: whether a plain number counts too (as SI).
     prefix: letters that may stand before the number, as in "f/8".
     """
 
     name: str
-    units: Mapping[str, float]
+    units: Mapping[str, Fraction]
     examples: tuple[str, ...]
     low: float = -math.inf
     high: float = math.inf
@@ -83,20 +58,20 @@ class Quantity:
         return f"{self.name}{self._range()} would fit, such as {shown}"
 
     def _range(self) -> str:
-        if self.above and self.low == 0.0 and math.isinf(self.high):
-            return " above zero"
+        if self.low == 0.0 and not (self.bare and self.high == 1.0):
+            return " above zero" if self.above else ", zero or more,"
         if math.isfinite(self.low) and math.isfinite(self.high):
             return f" from {self._said(self.low)} to {self._said(self.high)}"
-        return " that is not negative" if self.low == 0.0 else ""
+        return ""
 
     def _said(self, value: float) -> str:
         """Return a bound in the unit of the first example."""
         unit = _unit_of(self.examples[0])
         if unit == "" or (self.bare and not _needs_quotes(self.examples[0])):
             return f"{value:g}"
-        return f"{value / self.units[_bare(unit)]:.6g} {unit}"
+        return f"{value / float(self.units[_bare(unit)]):.6g} {unit}"
 
-    def parse(self, value: Any) -> float:
+    def parse(self, value: object) -> float:
         """Return the SI number that a value of the setup file stands for.
 
         Raises
@@ -113,8 +88,10 @@ class Quantity:
         else:
             raise misfit(value, self.fits)
         in_bounds = self.low < number if self.above else self.low <= number
-        if not math.isfinite(number) or not in_bounds or number > self.high:
+        if not math.isfinite(number) or not in_bounds:
             raise misfit(value, self.fits)
+        if number > self.high:
+            raise misfit(value, f"{self.name} of at most {self._said(self.high)} would fit")
         return number
 
     def _read(self, text: str) -> float:
@@ -131,20 +108,13 @@ class Quantity:
             raise misfit(text, f"a unit is missing: {self.fits}")
         if unit != "" and _bare(unit) not in self.units:
             raise misfit(text, f'"{unit[:_SHOWN]}" is not a unit of {self.name}: {self.fits}')
-        value = _finite(float(number)) * (1.0 if unit == "" else self.units[_bare(unit)])
-        if divisor is None:
-            return value
-        if float(divisor) == 0.0:
+        size = _ONE if unit == "" else self.units[_bare(unit)]
+        below = 1.0 if divisor is None else float(divisor)
+        if below == 0.0:
             raise misfit(text, self.fits)
-        return value / float(divisor)
+        return float(number) * size.numerator / (size.denominator * below)
 
-    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
-        """Validate with `parse`."""
-        return core_schema.no_info_plain_validator_function(self.parse)
-
-    def __get_pydantic_json_schema__(
-        self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
-    ) -> dict[str, Any]:
+    def describe(self) -> dict[str, Any]:
         """Describe the text (or number) for an editor."""
         text = {"type": "string", "examples": list(self.examples)}
         kind: dict[str, Any] = {"anyOf": [{"type": "number"}, text]} if self.bare else text
@@ -175,14 +145,24 @@ def write(value: float, unit: str, kind: Quantity) -> str:
     KeyError
         If the unit is none of the kind's.
     """
-    return f"{value / kind.units[_bare(unit)]!r} {unit}"
+    size = kind.units[_bare(unit)]
+    return f"{value * size.denominator / size.numerator!r} {unit}"
 
 
-LENGTHS = {"m": 1.0, "cm": 1e-2, "mm": 1e-3, "um": 1e-6, "in": INCH, "ft": FOOT}
+_ONE = Fraction(1)
+_DEGREE = Fraction(math.pi / 180.0)
+_THOUSAND = Fraction(1000)
+
+LENGTHS = {
+    "m": _ONE,
+    "cm": Fraction(1, 100),
+    "mm": 1 / _THOUSAND,
+    "um": 1 / _THOUSAND**2,
+    "in": INCH,
+    "ft": FOOT,
+}
 _PER_LENGTHS = {
-    name: 1.0 / metres
-    for unit, metres in (("mm", 1e-3), ("cm", 1e-2), ("m", 1.0))
-    for name in (f"1/{unit}", f"/{unit}", f"{unit}⁻¹")
+    name: 1 / LENGTHS[unit] for unit in ("mm", "cm", "m") for name in (f"1/{unit}", f"/{unit}", f"{unit}⁻¹")
 }
 
 PLACE = Quantity("a length", LENGTHS, ("12 cm", "300 mm", "15 in"))
@@ -190,32 +170,65 @@ SIZE = Quantity("a length", LENGTHS, ("38 cm", "120 mm", "15 in"), low=0.0, abov
 DEPTH = Quantity("a length", LENGTHS, ("0 cm", "40 mm", "2 in"), low=0.0, high=1000.0)
 ANGLE = Quantity(
     "an angle",
-    {"deg": math.pi / 180.0, "°": math.pi / 180.0, "rad": 1.0},
+    {"deg": _DEGREE, "°": _DEGREE, "rad": _ONE},
     ("15 deg", "-90 deg"),
     low=-20.0 * math.pi,
     high=20.0 * math.pi,
 )
 BEAM = Quantity(
-    "a beam's full angle", ANGLE.units, ("60 deg", "90 deg"), low=0.0, above=True, high=2.0 * math.pi / 3.0 * (1 + 1e-12)
+    "a beam's full angle",
+    ANGLE.units,
+    ("60 deg", "90 deg"),
+    low=0.0,
+    above=True,
+    high=2.0 * math.pi / 3.0 * (1 + 1e-12),
 )
-TIME = Quantity("a time", {"s": 1.0, "ms": 1e-3, "us": 1e-6, "min": 60.0}, ("1/125 s", "0.5 s"), low=0.0, above=True)
-ENERGY = Quantity("an energy", {"J": 1.0, "Ws": 1.0, "kJ": 1e3}, ("250 J", "1000 Ws"), low=0.0, above=True)
+TIME = Quantity(
+    "a time",
+    {"s": _ONE, "ms": 1 / _THOUSAND, "us": 1 / _THOUSAND**2, "min": Fraction(60)},
+    ("1/125 s", "0.5 s"),
+    low=0.0,
+    above=True,
+)
+ENERGY = Quantity(
+    "an energy", {"J": _ONE, "Ws": _ONE, "kJ": _THOUSAND}, ("250 J", "1000 Ws"), low=0.0, above=True
+)
 STOPS = Quantity(
-    "a number of stops", {"stop": 1.0, "stops": 1.0}, ("-1 stop", "+0.5 stop", "8 stops"), low=-40.0, high=40.0
+    "a number of stops",
+    {"stop": _ONE, "stops": _ONE},
+    ("-1 stop", "+0.5 stop", "8 stops"),
+    low=-40.0,
+    high=40.0,
 )
 STOP_RANGE = Quantity("a number of stops", STOPS.units, ("6 stops", "0.5 stop"), low=0.0, high=40.0)
-TEMPERATURE = Quantity("a colour temperature", {"K": 1.0, "kK": 1e3}, ("5600 K", "3200 K"), low=1000.0, high=25000.0)
+TEMPERATURE = Quantity(
+    "a colour temperature", {"K": _ONE, "kK": _THOUSAND}, ("5600 K", "3200 K"), low=1000.0, high=25000.0
+)
 ILLUMINANCE = Quantity(
-    "an illuminance", {"lx": 1.0, "lux": 1.0, "klx": 1e3, "fc": FOOT_CANDLE}, ("300 lx", "30 fc"), low=0.0
+    "an illuminance",
+    {"lx": _ONE, "lux": _ONE, "klx": _THOUSAND, "fc": FOOT_CANDLE},
+    ("300 lx", "30 fc"),
+    low=0.0,
 )
 EFFICACY = Quantity(
-    "an efficacy", {"lms/J": 1.0, "lm/W": 1.0, "lms/Ws": 1.0}, ("35 lm·s/J", "35 lm/W"), low=0.0, above=True, high=683.0
+    "an efficacy",
+    {"lms/J": _ONE, "lm/W": _ONE, "lms/Ws": _ONE},
+    ("35 lm·s/J", "35 lm/W"),
+    low=0.0,
+    above=True,
+    high=683.0,
 )
-PER_LENGTH = Quantity("a coefficient per length", _PER_LENGTHS, ("0.02 1/mm", "3.5 1/cm", "20 1/m"), low=0.0, high=1e7)
-PERCENT = Quantity("a share", {"%": 0.01}, ("1 %", "0.5 %"), low=0.0, high=1.0, bare=True)
-FRAME_SHARE = Quantity("a share of the frame", {"%": 0.01}, ("50 %", "33.3 %"), low=0.0, high=1.0)
-REFLECTANCE = Quantity("a reflectance", {"%": 0.01}, ("0.85", "85 %"), low=0.0, high=1.0, bare=True)
-F_NUMBER = Quantity("an f-number", {}, ("11", "f/11"), low=0.0, above=True, high=1000.0, bare=True, prefix="f/")
+PER_LENGTH = Quantity(
+    "a coefficient per length", _PER_LENGTHS, ("0.02 1/mm", "3.5 1/cm", "20 1/m"), low=0.0, high=1e7
+)
+PERCENT = Quantity("a share", {"%": Fraction(1, 100)}, ("1 %", "0.5 %"), low=0.0, high=1.0, bare=True)
+FRAME_SHARE = Quantity("a share of the frame", {"%": Fraction(1, 100)}, ("50 %", "33.3 %"), low=0.0, high=1.0)
+REFLECTANCE = Quantity(
+    "a reflectance", {"%": Fraction(1, 100)}, ("0.85", "85 %"), low=0.0, high=1.0, bare=True
+)
+F_NUMBER = Quantity(
+    "an f-number", {}, ("11", "f/11"), low=0.0, above=True, high=1000.0, bare=True, prefix="f/"
+)
 ISO = Quantity("an ISO speed", {}, ("100", "ISO 100"), low=0.0, above=True, high=1e7, bare=True, prefix="ISO")
 
 Offset = Annotated[float, PLACE]
@@ -242,7 +255,7 @@ def pure(name: str, low: float, high: float, *examples: str, above: bool = False
 
 
 @dataclass(frozen=True)
-class Whole:
+class Whole(Kind):
     """One kind of whole number, between bounds."""
 
     name: str
@@ -250,7 +263,7 @@ class Whole:
     high: int
     example: int
 
-    def parse(self, value: Any) -> int:
+    def parse(self, value: object) -> int:
         """Return the number.
 
         Raises
@@ -259,15 +272,11 @@ class Whole:
             When the value is no whole number or lies out of bounds.
         """
         if not isinstance(value, int) or isinstance(value, bool) or not self.low <= value <= self.high:
-            raise misfit(value, f"{self.name} from {self.low} to {self.high} would fit, such as {self.example}")
+            raise misfit(
+                value, f"{self.name} from {self.low} to {self.high} would fit, such as {self.example}"
+            )
         return value
 
-    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
-        """Validate with `parse`."""
-        return core_schema.no_info_plain_validator_function(self.parse)
-
-    def __get_pydantic_json_schema__(
-        self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
-    ) -> dict[str, Any]:
+    def describe(self) -> dict[str, Any]:
         """Describe the number for an editor."""
         return {"type": "integer", "minimum": self.low, "maximum": self.high, "description": self.name}

@@ -41,12 +41,12 @@ class Setup(Part):
 
     @model_validator(mode="before")
     @classmethod
-    def _everything_has_a_name(cls, data: Any) -> Any:
+    def _everything_has_a_name(cls, data: object) -> object:
         return numbered(data) if isinstance(data, Mapping) else data
 
 
 def numbered(raw: Mapping[str, Any]) -> dict[str, Any]:
-    """Return a file's tables with a number for each thing that has no name of its own: "head 1", "head 2"…"""
+    """Return a file's tables with a number for each thing that has no name of its own: "head 1"."""
     named = dict(raw)
     for key in LISTS:
         if isinstance(named.get(key), list):

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import BeforeValidator, Field
 
 from throughlight.setup.base import Part
-from throughlight.setup.units import Angle, FrameShare, Illuminance, StopRange, Stops, Temperature, misfit
+from throughlight.setup.kind import misfit
+from throughlight.setup.units import Angle, FrameShare, Illuminance, StopRange, Stops, Temperature
 
 _RATIO = re.compile(r"\s*(\d{1,6}(?:\.\d{1,6})?)\s*:\s*(\d{1,6}(?:\.\d{1,6})?)\s*")
 
@@ -31,7 +32,7 @@ class Wanted(Part):
     veil: Stops | None = Field(None, description="the most veil that is tolerable, stops over mid-grey")
 
 
-def _ratio(value: Any) -> float:
+def _ratio(value: object) -> float:
     match = _RATIO.fullmatch(value) if isinstance(value, str) and len(value) < 40 else None
     if match is None or min(sides := [float(side) for side in match.groups()]) <= 0.0:
         raise misfit(value, 'a ratio of width to height would fit, such as "4:5"')
@@ -47,7 +48,9 @@ class Finish(Part):
     crop: Annotated[float, BeforeValidator(_ratio, json_schema_input_type=str)] | None = Field(
         None, description='crop to width:height, such as "4:5"'
     )
-    hide_supports: bool = Field(False, strict=True, description="leave wires, rods and clamps out of the picture")
+    hide_supports: bool = Field(
+        False, strict=True, description="leave wires, rods and clamps out of the picture"
+    )
 
 
 class Spot(Part):

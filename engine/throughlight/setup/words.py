@@ -9,8 +9,9 @@ from collections.abc import Iterable
 from typing import Annotated, Any, get_args, get_origin
 
 from pydantic import BaseModel
+from pydantic_core import ErrorDetails
 
-from throughlight.setup.units import found
+from throughlight.setup.kind import found
 
 Path = tuple[str | int, ...]
 
@@ -44,7 +45,7 @@ def _inner(model: type[BaseModel], key: str) -> list[type[BaseModel]]:
     return []
 
 
-def _models_in(annotation: Any) -> list[type[BaseModel]]:
+def _models_in(annotation: object) -> list[type[BaseModel]]:
     """Return the models named anywhere in a type."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return [annotation]
@@ -55,10 +56,15 @@ def _models_in(annotation: Any) -> list[type[BaseModel]]:
 
 def keys_of(models: Iterable[type[BaseModel]]) -> list[str]:
     """Return the keys that the file may use in these tables."""
-    keys = {
-        name if field.alias is None else field.alias: None for model in models for name, field in model.model_fields.items()
-    }
-    return list(keys)
+    fields = (item for model in models for item in model.model_fields.items())
+    return list(dict.fromkeys(name if field.alias is None else field.alias for name, field in fields))
+
+
+def _step(here: object, step: str | int) -> tuple[object] | None:
+    """Return what stands at a key or index, in a tuple; None when nothing does."""
+    if isinstance(step, int):
+        return (here[step],) if isinstance(here, list) and 0 <= step < len(here) else None
+    return (here[step],) if isinstance(here, dict) and step in here else None
 
 
 def raw_path(location: tuple[str | int, ...], raw: object) -> Path:
@@ -66,13 +72,10 @@ def raw_path(location: tuple[str | int, ...], raw: object) -> Path:
     path: list[str | int] = []
     here = raw
     for step in location:
-        if isinstance(step, int) and isinstance(here, list | tuple) and 0 <= step < len(here):
-            here = here[step]
-        elif isinstance(step, str) and isinstance(here, dict) and step in here:
-            here = here[step]
-        else:
-            continue
-        path.append(step)
+        inner = _step(here, step)
+        if inner is not None:
+            here = inner[0]
+            path.append(step)
     return tuple(path)
 
 
@@ -88,7 +91,7 @@ def said_key(path: Path) -> str:
     return text
 
 
-def sentence(error: Any, raw: object, root: type[BaseModel]) -> tuple[Path, str, str] | None:
+def sentence(error: ErrorDetails, raw: object, root: type[BaseModel]) -> tuple[Path, str, str] | None:
     """Return path, key as said, and the words of one finding; None if it only follows from another.
 
     Parameters
@@ -122,7 +125,7 @@ def _missing(location: tuple[str | int, ...], root: type[BaseModel]) -> str:
     return "nothing was found; it has to be given"
 
 
-def _examples(metadata: list[Any], annotation: Any) -> str:
+def _examples(metadata: list[Any], annotation: object) -> str:
     for mark in metadata:
         texts = getattr(mark, "examples", None)
         if texts:
@@ -138,7 +141,7 @@ def _unknown(key: str, keys: list[str]) -> str:
     return f"{name} is no key of this table; its keys are {', '.join(keys)}"
 
 
-def _plain_words(error: Any, location: tuple[str | int, ...]) -> str:
+def _plain_words(error: ErrorDetails, location: tuple[str | int, ...]) -> str:
     """Return the words for a finding of the checker's own; our own findings already have theirs."""
     kind, value, context = error["type"], error["input"], error.get("ctx", {})
     if kind == "misfit":
@@ -148,9 +151,9 @@ def _plain_words(error: Any, location: tuple[str | int, ...]) -> str:
         return f'found a table without "{key}"; {_choices(key)} would fit'
     if kind == "union_tag_invalid":
         key = str(context["discriminator"]).strip("'")
-        return f"found {key} = {found(context['tag'])}; {str(context['expected_tags']).replace(chr(39), chr(34))} would fit"
+        return f"found {key} = {found(context['tag'])}; {_quoted(context['expected_tags'])} would fit"
     if kind == "literal_error":
-        return f"found {found(value)}; {str(context['expected']).replace(chr(39), chr(34))} would fit"
+        return f"found {found(value)}; {_quoted(context['expected'])} would fit"
     fits = {
         "tuple_type": f"a table written [[{location[-1]}]] would fit" if location else "a list would fit",
         "string_type": "a text in quotes would fit",
@@ -162,5 +165,13 @@ def _plain_words(error: Any, location: tuple[str | int, ...]) -> str:
     return f"found {found(value)}; {fits}"
 
 
+def _quoted(choices: object) -> str:
+    return str(choices).replace("'", '"')
+
+
 def _choices(key: str) -> str:
-    return '"slab", "sphere" or "mesh"' if key == "kind" else '"disc", "rectangle", "tube" or "polygon" as the place allows'
+    return (
+        '"slab", "sphere" or "mesh"'
+        if key == "kind"
+        else '"disc", "rectangle", "tube" or "polygon" as the place allows'
+    )
