@@ -82,11 +82,22 @@ def _through_hood(lens, x, y, direction):
 
 
 @kernel
-def _heads_on_front(stage, lens, x, y, index, key, book, seen):
+def _quasi(index, first, key):
+    """Return four numbers of a quasi-random point, from its dimension `first` on."""
+    return (
+        sobol_owen(index, first, key),
+        sobol_owen(index, first + 1, key),
+        sobol_owen(index, first + 2, key),
+        sobol_owen(index, first + 3, key),
+    )
+
+
+@kernel
+def _heads_on_front(stage, lens, x, y, u, v, book, seen):
     """Write down the light each head sends straight to one place of the front element, and whether it sees it."""
     place = _on_lens(lens, x, y)
     backward = (lens["nx"], lens["ny"], lens["nz"])
-    u, v = sobol_owen(index, 4, key), sobol_owen(index, 5, key)
+    nowhere = np.int64(0)
     for i in range(stage.heads.shape[0]):
         head = stage.heads[i]
         on_face, face = face_point(head, u, v)
@@ -96,23 +107,22 @@ def _heads_on_front(stage, lens, x, y, index, key, book, seen):
         seen[i] += 1
         if not in_frame(lens, place, direction):
             weight = -dot(direction, backward) * cosine * head["area"] / (distance * distance)
-            deposit(book, 0, 0, i, scale(light(head, cosine), weight))
+            deposit(book, nowhere, nowhere, i, scale(light(head, cosine), weight))
 
 
 @kernel
-def _gather_on_front(stage, lens, index, key, state, book, seen, counts):
-    """Take one sample of the light that reaches the front element from outside the picture angle, in lx·s."""
-    x, y = optics_lens.pupil_point(sobol_owen(index, 2, key), sobol_owen(index, 3, key), lens["front"], 0)
+def _front_ray(stage, lens, point, more, book, seen):
+    """Return a ray that brings light to the front element, and whether it comes from outside the picture angle.
+
+    Directions are spread by the cosine, so that π times the luminance they find is lx·s.
+    """
+    x, y = optics_lens.pupil_point(point[2], point[3], lens["front"], np.int64(0))
     place = _on_lens(lens, x, y)
     _, right, up, backward = _frame(lens)
-    _heads_on_front(stage, lens, x, y, index, key, book, seen)
-    local = cosine_hemisphere((0.0, 0.0, 1.0), sobol_owen(index, 0, key), sobol_owen(index, 1, key))
+    _heads_on_front(stage, lens, x, y, more[0], more[1], book, seen)
+    local = cosine_hemisphere((0.0, 0.0, 1.0), point[0], point[1])
     direction = normalise(along(along(scale(right, local[0]), up, local[1]), backward, -local[2]))
-    if in_frame(lens, place, direction) or not _through_hood(lens, x, y, direction):
-        return 0
-    region, status = follow(stage, place, direction, BLIND, math.pi, state, index, key, 15, 1, book, 0)
-    counts[0, region] += 1
-    return status
+    return place, direction, not in_frame(lens, place, direction) and _through_hood(lens, x, y, direction)
 
 
 @entry
@@ -153,34 +163,34 @@ def expose(stage, mode, columns, rows, cells, first, count, seed, replicate, mas
     book = (cell_sums, route_sums)
     cut, leaked, invalid = 0, 0, 0
     n_cells = cells.shape[0]
-    total = count * n_cells if mode == PICTURE else count
-    route_depth = 2
-    for i in range(total):
-        if mode == PICTURE:
-            slot = i // count
-            index = first + i % count
-            stream = cells[slot]
-        else:
-            slot = 0
-            index = first + i
-            stream = -1 - mode
+    front = mode == FRONT
+    route_depth = np.int64(1) if front else np.int64(2)
+    for i in range(count * n_cells if mode == PICTURE else count):
+        slot = i // count if mode == PICTURE else np.int64(0)
+        index = first + i % count
+        stream = cells[slot] if mode == PICTURE else -1 - mode
         state = start(seed, replicate, stream, index)
-        key = start(seed, replicate, stream, -1)
-        if mode == FRONT:
-            status = _gather_on_front(stage, lens, index, key, state, book, seen, counts)
+        key = start(seed, replicate, stream, np.int64(-1))
+        point = _quasi(index, np.int64(0), key)
+        if front:
+            more = _quasi(index, np.int64(4), key)
+            place, direction, usable = _front_ray(stage, lens, point, more, book, seen)
+            if not usable:
+                continue
+            density, weight = BLIND, math.pi
         else:
-            u, v = sobol_owen(index, 0, key), sobol_owen(index, 1, key)
+            u = point[0]
             if mode == FILM:
-                slot = min(int(u * n_cells), n_cells - 1)
+                slot = min(np.int64(u * n_cells), n_cells - 1)
                 u = u * n_cells - slot
             across = (cells[slot] % columns + u) / columns
-            down = (cells[slot] // columns + v) / rows
-            pupil_u, pupil_v = sobol_owen(index, 2, key), sobol_owen(index, 3, key)
-            place, direction, falloff = camera_ray(lens, across, down, pupil_u, pupil_v)
-            region, status = follow(
-                stage, place, direction, EYE, falloff, state, index, key, mask, route_depth, book, slot
-            )
-            counts[slot, region] += 1
+            down = (cells[slot] // columns + point[1]) / rows
+            place, direction, weight = camera_ray(lens, across, down, point[2], point[3])
+            density = EYE
+        region, status = follow(
+            stage, place, direction, density, weight, state, index, key, mask, route_depth, book, slot
+        )
+        counts[slot, region] += 1
         cut += status == 1
         leaked += status == 2
         invalid += status == 3
@@ -211,9 +221,8 @@ def sort_film(stage, columns, rows, across_samples, counts, touched):
             across = (cell % columns + (i % n + 0.5) / n) / columns
             down = (cell // columns + (i // n + 0.5) / n) / rows
             key = np.uint64(12345)
-            place, direction, _ = camera_ray(
-                lens, across, down, sobol_owen(cell * n * n + i, 0, key), sobol_owen(cell * n * n + i, 1, key)
-            )
+            point = _quasi(cell * n * n + i, np.int64(0), key)
+            place, direction, _ = camera_ray(lens, across, down, point[0], point[1])
             _, shape, _, front = closest(stage, place, direction, math.inf)
             if shape < 0:
                 counts[cell, _OTHER] += 1

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from throughlight.optics.kernel import kernel
 from throughlight.optics.vectors import along, basis, dot, largest, multiply, negate, scale, to_local, to_world
 from throughlight.trace import surfaces
@@ -36,7 +38,7 @@ BLIND = -1.0
 def _six(state, index, key, first):
     """Return twice three uniform numbers: quasi-random at a path's first vertex, random afterwards."""
     if first:
-        d = _FIRST_DIMENSION
+        d = np.int64(_FIRST_DIMENSION)
         low = (sobol_owen(index, d, key), sobol_owen(index, d + 1, key), sobol_owen(index, d + 2, key))
         high = (sobol_owen(index, d + 3, key), sobol_owen(index, d + 4, key), sobol_owen(index, d + 5, key))
         return low, high, state
@@ -97,8 +99,9 @@ def follow(stage, origin, direction, density, weight, state, index, key, mask, r
         The face, counted along the path from 1, whose part names the route.
     """
     beta = (weight, weight, weight)
-    region, route, faces = _OTHER, 0, 0
-    inside, leg, gauge = -1, NO_LEG, weight
+    # Whole numbers are made by np.int64, since a literal would compile the functions it is handed to once more.
+    region, route, faces = np.int64(_OTHER), np.int64(0), np.int64(0)
+    inside, leg, gauge = np.int64(-1), NO_LEG, weight
     part = stage.parts[0]
     for event in range(LONGEST):
         if inside >= 0:
@@ -129,7 +132,7 @@ def follow(stage, origin, direction, density, weight, state, index, key, mask, r
                 cosine = -dot(direction, normal)
                 share = _found(stage, origin, direction, distance, cosine, shape["head"], density, leg)
                 # A head seen at the route's own depth is direct light.
-                straight = 0 if faces == route_depth else route
+                straight = np.int64(0) if faces == route_depth else route
                 found = multiply(beta, scale(light(stage.heads[shape["head"]], cosine), share))
                 deposit(book, cell, straight, shape["head"], found)
                 return region, GOOD
@@ -142,7 +145,7 @@ def follow(stage, origin, direction, density, weight, state, index, key, mask, r
             direction, beta, density, now_inside, leg = cross(
                 stage, body, leaving, point, normal, direction, beta, leg, u, v, book, cell, route
             )
-            inside = body if now_inside else -1
+            inside = body if now_inside else np.int64(-1)
         else:
             direction, beta, density = _bounce(stage, part, point, normal, direction, beta, u, v, book, cell, route)
             if faces == 1:
