@@ -1,0 +1,50 @@
+"""The command `throughlight`: one thin module a command, each imported only when it is called."""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Mapping
+
+import click
+
+from throughlight import __version__
+
+COMMANDS: Mapping[str, tuple[str, str]] = {
+    "new": ("throughlight.cli.new:new", "Write a starter set that runs as it is."),
+    "check": ("throughlight.cli.check:check", "Read and pre-flight a set, without tracing."),
+    "meter": ("throughlight.cli.meter:meter", "Read a set in stops with error bars, without a picture."),
+    "shoot": ("throughlight.cli.shoot:shoot", "Make the picture and the readings of a set."),
+    "kit": ("throughlight.cli.kit:kit", "List what ships: materials, surfaces, cloths, modifiers, bodies."),
+}
+"""Name of each command: where it is, and what it does."""
+
+
+class LazyGroup(click.Group):
+    """A group that knows what its commands do without importing them, so that --help answers at once."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names in the order of a job."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import the one command that is called."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, _, name = COMMANDS[cmd_name][0].partition(":")
+        command = getattr(importlib.import_module(module), name)
+        assert isinstance(command, click.Command)  # the table above names commands only
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands from the table."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, does) for name, (_, does) in COMMANDS.items()])
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="throughlight")
+def main() -> None:
+    """Predict what a small photographic set will do on camera, before any gear is moved.
+
+    Exit codes: 0 done, 2 the input is wrong, 3 with --strict when a wish is not met, 130 interrupted.
+    """

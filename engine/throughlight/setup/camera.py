@@ -10,7 +10,7 @@ from pydantic import Field, field_validator, model_validator
 
 from throughlight import kit
 from throughlight.setup.base import Part, filled, kit_entry, same_place
-from throughlight.setup.kind import Kind, misfit, refusal
+from throughlight.setup.kind import Kind, found, misfit, refusal
 from throughlight.setup.place import ORIGIN, Place
 from throughlight.setup.units import (
     DEPTH,
@@ -87,12 +87,10 @@ class PixelsKind(Kind):
             raise misfit(value, "width and height in whole pixels would fit, such as [900, 600]")
         width, height = value
         if width < 1 or height < 1:
-            raise refusal(f"found {width} x {height} pixels; at least 1 x 1 would fit")
+            raise refusal(f"found {found(width)} x {found(height)} pixels; at least 1 x 1 would fit")
         if width * height > MOST_PIXELS:
-            million = min(width * height / 1e6, 1e12) if max(width, height) < 10**15 else 1e12
-            raise refusal(
-                f"found {million:.3g} million pixels; up to {MOST_PIXELS // 10**6} million would fit"
-            )
+            asked = f"{found(width)} x {found(height)}"
+            raise refusal(f"found {asked} pixels; up to {MOST_PIXELS // 10**6} million in all would fit")
         return (width, height)
 
     def describe(self) -> dict[str, Any]:

@@ -200,6 +200,9 @@ STOPS = Quantity(
     low=-40.0,
     high=40.0,
 )
+TOLERANCE = Quantity(
+    "a number of stops", STOPS.units, ("0.05 stop", "0.2 stop"), low=0.0, above=True, high=40.0
+)
 STOP_RANGE = Quantity("a number of stops", STOPS.units, ("6 stops", "0.5 stop"), low=0.0, high=40.0)
 TEMPERATURE = Quantity(
     "a colour temperature", {"K": _ONE, "kK": _THOUSAND}, ("5600 K", "3200 K"), low=1000.0, high=25000.0
