@@ -28,11 +28,11 @@ def meter(
     strict: bool,
 ) -> None:
     """Read the set: subject, backdrop, stray light, room light, camera and power, in stops with 95 % intervals."""
-    from throughlight.cli.progress import meter_progress
+    from throughlight.cli.progress import work_progress
     from throughlight.setup import load
 
     setup = spotted(load(setup_file), spot)
-    with meter_progress(quiet=quiet or as_json) as progress:
+    with work_progress(quiet=quiet or as_json) as (progress, _):
         from throughlight.readings.meter import meter as take
 
         readings = take(

@@ -8,6 +8,9 @@ from contextlib import contextmanager
 
 from throughlight.readings.intervals import Stops
 
+MeterProgress = Callable[[str, float, Mapping[str, Stops]], None]
+PictureProgress = Callable[[float, int], None]
+
 _LABELS = (("subject", "subject"), ("backdrop", "backdrop"), ("veil", "veil"))
 
 
@@ -33,20 +36,13 @@ def _bar(*, quiet: bool, first_words: str) -> Iterator[Callable[[float, str], No
 
 
 @contextmanager
-def meter_progress(*, quiet: bool) -> Iterator[Callable[[str, float, Mapping[str, Stops]], None] | None]:
-    """Yield the progress function of `meter`, or None where nobody looks."""
+def work_progress(*, quiet: bool) -> Iterator[tuple[MeterProgress | None, PictureProgress | None]]:
+    """Yield the progress functions of the readings and of the picture, or None twice where nobody looks."""
     with _bar(quiet=quiet, first_words="getting ready; the first run compiles for a while") as move:
         if move is None:
-            yield None
+            yield None, None
         else:
-            yield lambda what, share, figures: move(share, f"{what}   {_figures(figures)}")
-
-
-@contextmanager
-def picture_progress(*, quiet: bool) -> Iterator[Callable[[float, int], None] | None]:
-    """Yield the progress function of a picture, or None where nobody looks."""
-    with _bar(quiet=quiet, first_words="picture") as move:
-        if move is None:
-            yield None
-        else:
-            yield lambda share, samples: move(share, f"picture, {samples} samples a pixel in this pass")
+            yield (
+                lambda what, share, figures: move(share, f"{what}   {_figures(figures)}"),
+                lambda share, samples: move(share, f"picture, {samples} samples a pixel in this pass"),
+            )

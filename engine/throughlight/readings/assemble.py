@@ -160,6 +160,10 @@ def _stray(frame: Frame, setup: Setup, cast: Cast, tally: Tally) -> StrayReading
         veil_by_head={name: in_stops(mean_of(veil[:, i]), grey) for i, name in enumerate(cast.heads)},
         seen=seen,
         routes=_routes(luminance(tally.routes) / tally.rays, 1.0, cast),
+        veil_layers={
+            name: (float(red), float(green), float(blue))
+            for name, (red, green, blue) in zip((*cast.heads, "room light"), frame.veil.mean(axis=0), strict=True)
+        },
     )
 
 

@@ -18,10 +18,10 @@ from numpy.typing import NDArray
 from throughlight.darkroom.tone import develop
 from throughlight.readings.frame import exposure_per_luminance
 from throughlight.setup import Setup
-from throughlight.stage.build import Cast, build
+from throughlight.stage.build import build
 from throughlight.trace.driver import Target, empty_tally, thread_count
 from throughlight.trace.expose import PICTURE, expose
-from throughlight.trace.tables import Region, Stage
+from throughlight.trace.tables import Stage
 
 _TILE = 24  # pixels
 _FIRST_PASS = 8  # samples a pixel, half for each half
@@ -49,6 +49,8 @@ class Picture:
         (h, w) samples taken.
     finished
         Whether every tile reached the grain that was asked for.
+    interrupted
+        Whether Ctrl-C ended it early.
     """
 
     layers: NDArray[np.float32]
@@ -56,6 +58,7 @@ class Picture:
     coverage: NDArray[np.float32]
     samples: NDArray[np.int64]
     finished: bool
+    interrupted: bool
 
     @property
     def exposure(self) -> NDArray[np.float32]:
@@ -113,14 +116,14 @@ class _Film:
         shades = [develop(half[None], self.iso, dither=False).astype(float) for half in halves]
         return float(np.sqrt(np.mean((shades[0] - shades[1]) ** 2)) / 2.0)
 
-    def picture(self, names: tuple[str, ...], finished: bool) -> Picture:
+    def picture(self, names: tuple[str, ...], finished: bool, interrupted: bool) -> Picture:
         """Return the exposures so far."""
         taken = np.maximum(self.taken, 1)
         mean = (self.sums[0] + self.sums[1]) * (self.constant / taken)[:, None, None]
         shape = (self.height, self.width)
         layers = np.ascontiguousarray(mean.transpose(1, 0, 2).reshape(len(names), *shape, 3), dtype=np.float32)
         coverage = (self.counts / taken[:, None]).reshape(*shape, 4).astype(np.float32)
-        return Picture(layers, names, coverage, self.taken.reshape(shape), finished)
+        return Picture(layers, names, coverage, self.taken.reshape(shape), finished, interrupted)
 
 
 def expose_picture(
@@ -156,8 +159,12 @@ def expose_picture(
     stage, cast = build(setup, supports=not setup.finish.hide_supports)
     film = _Film(stage, setup, setup.seed if seed is None else seed)
     tiles = _tiles(film.width, film.height)
-    finished = _expose_passes(film, tiles, grain, most_samples, time_limit, threads, progress)
-    return film.picture((*cast.heads, "room light"), finished)
+    interrupted, finished = False, False
+    try:
+        finished = _expose_passes(film, tiles, grain, most_samples, time_limit, threads, progress)
+    except KeyboardInterrupt:
+        interrupted = True
+    return film.picture((*cast.heads, "room light"), finished, interrupted)
 
 
 def _expose_passes(
@@ -178,20 +185,9 @@ def _expose_passes(
             except KeyboardInterrupt:
                 for future in work:
                     future.cancel()
-                return False
+                raise
             waiting = [tile for tile in waiting if film.grain(tile) > grain]
             samples = int(film.taken[waiting[0][0]]) if waiting else samples
             if time_limit is not None and time.monotonic() - begun > time_limit:
                 break
     return not waiting
-
-
-def named_layers(picture: Picture, cast: Cast) -> dict[str, NDArray[np.float32]]:
-    """Return the layers by name."""
-    return dict(zip((*cast.heads, "room light"), picture.layers, strict=True))
-
-
-def region_mask(picture: Picture, region: Region) -> NDArray[np.float32]:
-    """Return the share of each pixel that sees the region, (h, w)."""
-    mask: NDArray[np.float32] = picture.coverage[:, :, region]
-    return mask

@@ -127,7 +127,10 @@ class BackdropReading:
 
 @dataclass(frozen=True)
 class StrayReading:
-    """Light on the front element from outside the picture angle, and the veil."""
+    """Light on the front element from outside the picture angle, and the veil.
+
+    `veil_layers` is the veil's exposure by head, the room last, in three bands, lx·s.
+    """
 
     outside: float
     outside_interval: tuple[float, float]
@@ -136,6 +139,7 @@ class StrayReading:
     veil_by_head: dict[str, Stops]
     seen: dict[str, tuple[float, float]]
     routes: tuple[Route, ...]
+    veil_layers: dict[str, tuple[float, float, float]]
 
     def as_json(self) -> dict[str, Any]:
         """Return the reading with units in its keys."""
@@ -146,6 +150,7 @@ class StrayReading:
             "inside_the_frame_lx_s": self.inside,
             "veil_over_mid_grey": stops_json(self.veil),
             "veil_by_head_over_mid_grey": {name: stops_json(value) for name, value in self.veil_by_head.items()},
+            "veil_exposure_by_band_lx_s": {name: list(bands) for name, bands in self.veil_layers.items()},
             "visible_part_of_head_fraction": {name: round(part, 5) for name, (part, _) in self.seen.items()},
             "visible_part_half_interval_fraction": {name: round(half, 5) for name, (_, half) in self.seen.items()},
             "routes": [

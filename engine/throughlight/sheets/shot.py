@@ -1,0 +1,128 @@
+"""A shot: the readings of a set with its picture, and the files they are kept in."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from throughlight.darkroom import files, finish, scale, tone
+from throughlight.readings.meter import TOLERANCE, Progress, meter
+from throughlight.readings.picture import Picture, expose_picture
+from throughlight.readings.picture import Progress as PictureProgress
+from throughlight.readings.reading import Readings
+from throughlight.setup import Setup
+from throughlight.trace.tables import Region
+
+Floats = NDArray[np.float32]
+
+
+@dataclass(frozen=True)
+class Shot:
+    """Readings and picture of one set."""
+
+    setup: Setup
+    readings: Readings
+    picture: Picture
+
+    @property
+    def exposure(self) -> Floats:
+        """Return what the sensor gets: all layers and the veil, (h, w, 3) lx·s."""
+        veil = np.sum(list(self.readings.stray.veil_layers.values()), axis=0)
+        total: Floats = (self.picture.exposure + veil).astype(np.float32)
+        return total
+
+    @property
+    def interrupted(self) -> bool:
+        """Return whether Ctrl-C ended it early."""
+        return self.picture.interrupted or self.readings.making.reason == "interrupted"
+
+
+def shoot(
+    setup: Setup,
+    *,
+    tolerance: float = TOLERANCE,
+    time_limit: float | None = None,
+    grain: float = 3.0,
+    most_samples: int = 512,
+    seed: int | None = None,
+    threads: int | None = None,
+    progress: Progress | None = None,
+    picture_progress: PictureProgress | None = None,
+) -> Shot:
+    """Return readings and picture of a set.
+
+    Parameters
+    ----------
+    setup
+        The checked description.
+    tolerance, time_limit, seed, threads, progress
+        As for `throughlight.meter`; the time limit holds for the readings and for the picture, each.
+    grain, most_samples, picture_progress
+        As for `throughlight.readings.picture.expose_picture`.
+
+    Raises
+    ------
+    ValueError
+        When the picture is too large to be held in memory.
+    """
+    readings = meter(
+        setup, tolerance=tolerance, time_limit=time_limit, seed=seed, threads=threads, progress=progress
+    )
+    picture = expose_picture(
+        setup, grain=grain, most_samples=most_samples, time_limit=time_limit, seed=seed, threads=threads,
+        progress=picture_progress,
+    )  # fmt: skip
+    return Shot(setup, readings, picture)
+
+
+def write_shot(shot: Shot, folder: Path) -> dict[str, Path]:
+    """Write a shot's files into a folder, each atomically.
+
+    Returns
+    -------
+    dict
+        What each file is, and where: "picture" (sRGB PNG), "stops" (exposures as colour, PNG), "print" (16-bit TIFF),
+        "layers" (linear OpenEXR) and "readings" (JSON).
+
+    Raises
+    ------
+    OSError
+        When a file cannot be written.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    camera, wishes = shot.setup.camera, shot.setup.finish
+    finished = finish.apply(shot.exposure, wishes.turn, wishes.crop)
+    paths = {
+        "picture": folder / "picture.png",
+        "stops": folder / "stops.png",
+        "print": folder / "picture.tif",
+        "layers": folder / "layers.exr",
+        "readings": folder / "readings.json",
+    }
+    title = {"title": shot.setup.title}
+    files.write_png(paths["picture"], tone.develop(finished, camera.iso), title)
+    files.write_png(paths["stops"], scale.stops_picture(finished, camera.iso), title)
+    files.write_tiff16(paths["print"], finished, camera.iso)
+    files.write_exr(paths["layers"], _layers(shot), _masks(shot))
+    files.write_text(paths["readings"], json.dumps(shot.readings.as_json(), indent=2, ensure_ascii=False) + "\n")
+    return paths
+
+
+def _layers(shot: Shot) -> dict[str, Floats]:
+    """Return the linear layers by name: heads, room light, veil; lx·s."""
+    layers = dict(zip(shot.picture.names, shot.picture.layers, strict=True))
+    veil = np.sum(list(shot.readings.stray.veil_layers.values()), axis=0)
+    layers["veil"] = np.broadcast_to(veil.astype(np.float32), shot.picture.layers.shape[1:])
+    return layers
+
+
+def _masks(shot: Shot) -> dict[str, Floats]:
+    named = (("subject", Region.SUBJECT), ("backdrop", Region.BACKDROP), ("support", Region.SUPPORT))
+    return {name: shot.picture.coverage[:, :, region] for name, region in named}
+
+
