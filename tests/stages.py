@@ -10,6 +10,7 @@ from throughlight.stage.bounds import bounds_of
 from throughlight.stage.frames import facing
 from throughlight.trace.driver import REPLICATES, Target, run
 from throughlight.trace.expose import FILM, FRONT
+from throughlight.trace.lights import shares_of
 from throughlight.trace.tables import HEAD, LENS, MEDIUM, PART, SHAPE, Region, ShapeKind, Stage, SurfaceKind
 
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
@@ -96,10 +97,11 @@ class Bench:
         row |= {"hood": 0.0, "blades": 0, **_frame_fields(lens_at, backward), **lens}
         if not self.parts:
             self.part()
+        shapes, heads = _table(self.shapes, SHAPE), _table(self.heads, HEAD)
         return Stage(
-            _table(self.shapes, SHAPE), _table(self.parts, PART), _table(self.media, MEDIUM), _table(self.heads, HEAD),
+            shapes, _table(self.parts, PART), _table(self.media, MEDIUM), heads,
             _table([row], LENS), np.zeros((1, 9)), np.zeros((1, 12), np.float32), np.zeros((1, 4), np.int32),
-            np.array(np.broadcast_to(room, 3), float),
+            np.array(np.broadcast_to(room, 3), float), shares_of(shapes, heads),
         )  # fmt: skip
 
 

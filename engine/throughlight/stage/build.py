@@ -25,6 +25,7 @@ from throughlight.setup import (
 from throughlight.stage.bounds import bounds_of
 from throughlight.stage.frames import Array, between, facing
 from throughlight.stage.output import head_output_of
+from throughlight.trace.lights import shares_of
 from throughlight.trace.tables import HEAD, LENS, MEDIUM, PART, SHAPE, Region, ShapeKind, Stage, SurfaceKind
 
 _BLACK = (0.0, 0.0, 0.0)
@@ -262,14 +263,16 @@ def _freeze(rows: _Rows, setup: Setup) -> Stage:
     if setup.ambient is not None:
         bands = temperature_bands(setup.ambient.temperature, setup.camera.balance)
         room = np.multiply(bands, setup.ambient.illuminance / np.pi * setup.camera.shutter)
+    shapes, heads = _table(rows.shapes, SHAPE), _table(rows.heads, HEAD)
     return Stage(
-        shapes=_table(rows.shapes, SHAPE),
+        shapes=shapes,
         parts=_table(rows.parts, PART),
         media=_table(rows.media, MEDIUM),
-        heads=_table(rows.heads, HEAD),
+        heads=heads,
         lens=_table([_lens_row(setup)], LENS),
         triangles=np.array(triangles, np.float64, order="C"),
         boxes=np.array(boxes, np.float32, order="C"),
         links=np.array(links, np.int32, order="C"),
         room=np.array(room, np.float64),
+        shares=shares_of(shapes, heads),
     )

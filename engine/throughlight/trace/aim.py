@@ -22,7 +22,7 @@ from throughlight.optics.kernel import kernel
 from throughlight.optics.vectors import along, basis, dot, multiply, negate, normalise, scale, subtract, to_local
 from throughlight.trace.book import deposit
 from throughlight.trace.intersect import blocked, leave
-from throughlight.trace.lights import centre, choose_head, face_hit, face_point, head_probability, light, toward
+from throughlight.trace.lights import centre, choose_for_body, face_hit, face_point, light, toward
 from throughlight.trace.sampler import draw
 
 _AIR = 1.0
@@ -86,7 +86,7 @@ def density_of_leg(stage, inside, x, leg, index, y):
     1/sr for a polished boundary; 1/(sr·m²) for a rough one.
     """
     chance, normal = guess(stage, inside, x, index)
-    chance *= head_probability(stage, x, index)
+    chance *= stage.shares[inside, index]
     stuff = stage.media[stage.shapes[inside]["medium"]]
     head = stage.heads[index]
     if stuff["alpha"] <= 0.0:
@@ -104,7 +104,7 @@ def aimed_leg(stage, inside, x, before, beta, state, book, cell, route):
     `before` is the direction in which the walk came to x and `beta` its throughput after the collision.
     """
     u, state = draw(state)
-    index, probability = choose_head(stage, x, u)
+    index, probability = choose_for_body(stage, inside, u)
     chance, normal = guess(stage, inside, x, index)
     u, state = draw(state)
     if u >= chance:
@@ -186,7 +186,7 @@ def _rough_leg(
     sigma = extinction(stuff)
     geometry = cosine / (far * far)
     scattered = phase.evaluate(dot(before, leg), stuff["g"])
-    by_light = head_probability(stage, exit_point, index) / head["area"]
+    by_light = stage.shares[inside, index] / head["area"]
     by_boundary = boundary.pdf(wi, wo, n, _AIR, alpha) * geometry
     ordinary = scattered * medium.reach(distance, sigma, choice_of(beta)) * (by_light + by_boundary)
     share = scattered * passing * geometry / (density + ordinary)

@@ -8,7 +8,7 @@ from throughlight.optics.vectors import basis, dot, multiply, negate, scale, to_
 from throughlight.trace.aim import density_of_leg
 from throughlight.trace.book import deposit
 from throughlight.trace.intersect import blocked
-from throughlight.trace.lights import choose_head, face_point, light, toward
+from throughlight.trace.lights import choose_for_body, face_point, light, toward
 from throughlight.trace.walk import NO_LEG
 
 _AIR = 1.0
@@ -18,7 +18,7 @@ _AIR = 1.0
 def _direct(stage, body, leaving, point, frame, wi, beta, leg, u, book, cell, route):
     """Write down what one head sends off a rough boundary (from outside) or through it (from inside)."""
     tangent, bitangent, normal = frame
-    index, probability = choose_head(stage, point, u[0])
+    index, probability = choose_for_body(stage, body, u[0])
     head = stage.heads[index]
     y, face = face_point(head, u[1], u[2])
     direction, distance, cosine = toward(point, y, face)

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from throughlight.optics.emission import profile, sample_disc
 from throughlight.optics.kernel import kernel
 from throughlight.optics.vectors import cross, dot, scale, subtract
@@ -43,10 +45,18 @@ def _estimate(head, x):
     if head["kind"] == _DISC or head["kind"] == _RECTANGLE:
         cosine = (to_x[0] * head["nx"] + to_x[1] * head["ny"] + to_x[2] * head["nz"]) / math.sqrt(squared + 1e-30)
         # A large face still reaches points a little behind its centre's horizon.
-        lobe = max(cosine, 0.02) ** head["exponent"]
+        lobe = max(cosine, 0.02)
+        if head["exponent"] != 1.0:
+            lobe = lobe ** head["exponent"]
     else:
         lobe = 1.0
     return head["intensity"] * lobe / (squared + head["area"])
+
+
+@kernel
+def _shared(own, total, n):
+    """Return the probability of a head whose estimate is `own` of `total`."""
+    return _FLOOR / n + ((1.0 - _FLOOR) * own / total if total > 0.0 else (1.0 - _FLOOR) / n)
 
 
 @kernel
@@ -56,13 +66,9 @@ def head_probability(stage, x, index):
     if n == 1:
         return 1.0
     total = 0.0
-    own = 0.0
     for i in range(n):
-        estimate = _estimate(stage.heads[i], x)
-        total += estimate
-        if i == index:
-            own = estimate
-    return _FLOOR / n + (1.0 - _FLOOR) * own / total
+        total += _estimate(stage.heads[i], x)
+    return _shared(_estimate(stage.heads[index], x), total, n)
 
 
 @kernel
@@ -70,18 +76,53 @@ def choose_head(stage, x, u):
     """Return a head's index and its probability at x, for one uniform number."""
     n = stage.heads.shape[0]
     if n == 1:
-        return 0, 1.0
+        return np.int64(0), 1.0
     total = 0.0
     for i in range(n):
         total += _estimate(stage.heads[i], x)
     below = 0.0
     probability = 0.0
     for i in range(n):
-        probability = _FLOOR / n + (1.0 - _FLOOR) * _estimate(stage.heads[i], x) / total
+        probability = _shared(_estimate(stage.heads[i], x), total, n)
         below += probability
-        if u < below or i == n - 1:
+        if u < below:
             return i, probability
     return n - 1, probability
+
+
+@kernel
+def choose_for_body(stage, body, u):
+    """Return a head's index and its probability for a translucent body, wherever in it or on it the light is asked for.
+
+    A body is small against its distance from the heads, so its shares are worked out once, for its middle.
+    """
+    n = stage.heads.shape[0]
+    below = 0.0
+    for i in range(n - 1):
+        below += stage.shares[body, i]
+        if u < below:
+            return i, stage.shares[body, i]
+    return n - 1, stage.shares[body, n - 1]
+
+
+def shares_of(shapes, heads):
+    """Return the table of `Stage.shares`: (shapes, heads) probabilities, by the estimate at each shape's middle.
+
+    Parameters
+    ----------
+    shapes, heads
+        Record tables of SHAPE and HEAD.
+    """
+    low = np.stack([shapes[f"lo_{axis}"] for axis in "xyz"], axis=1)
+    high = np.stack([shapes[f"hi_{axis}"] for axis in "xyz"], axis=1)
+    line = ((low + high) / 2.0)[:, None, :] - np.stack([heads[f"o{axis}"] for axis in "xyz"], axis=1)[None]
+    squared = np.sum(line**2, axis=2)
+    normals = np.stack([heads[f"n{axis}"] for axis in "xyz"], axis=1)
+    cosine = np.maximum(np.sum(line * normals, axis=2) / np.sqrt(squared + 1e-30), 0.02)
+    lobe = np.where(heads["kind"] == int(ShapeKind.TUBE), 1.0, cosine ** heads["exponent"])
+    estimate = heads["intensity"] * lobe / (squared + heads["area"])
+    total = np.maximum(estimate.sum(axis=1, keepdims=True), 1e-300)
+    return np.ascontiguousarray(_FLOOR / max(1, len(heads)) + (1.0 - _FLOOR) * estimate / total)
 
 
 @kernel

@@ -52,8 +52,8 @@ def _six(state, index, key, first):
 
 
 @kernel
-def _found(stage, origin, direction, distance, cosine, index, density, leg):
-    """Return the balance share of a path that found a head's face by itself."""
+def _found(stage, origin, direction, distance, cosine, index, density, leg, body):
+    """Return the balance share of a path that found a head's face by itself, coming from `body` (−1: an opaque face)."""
     if density == BLIND:
         return 0.0
     head = stage.heads[index]
@@ -63,7 +63,8 @@ def _found(stage, origin, direction, distance, cosine, index, density, leg):
         aimed = density_of_leg(stage, leg[0], leg[1], leg[2], index, along(origin, direction, distance))
         return leg[3] / (leg[3] + aimed)
     by_face = density * cosine / (distance * distance)
-    both = by_face + head_probability(stage, origin, index) / head["area"]
+    asked = stage.shares[body, index] if body >= 0 else head_probability(stage, origin, index)
+    both = by_face + asked / head["area"]
     if leg[0] < 0:
         return by_face / both
     aimed = density_of_leg(stage, leg[0], leg[1], leg[2], index, along(origin, direction, distance))
@@ -103,6 +104,7 @@ def follow(stage, origin, direction, density, weight, state, index, key, mask, r
     region, route, faces = np.int64(_OTHER), np.int64(0), np.int64(0)
     inside, leg, gauge = np.int64(-1), NO_LEG, weight
     part = stage.parts[0]
+    last = np.int64(-1)  # the translucent body whose boundary the path comes from
     for event in range(LONGEST):
         if inside >= 0:
             status, point, normal, direction, beta, leg, state = walk(
@@ -130,7 +132,7 @@ def follow(stage, origin, direction, density, weight, state, index, key, mask, r
                 route = row + 1
             if shape["head"] >= 0 and front:
                 cosine = -dot(direction, normal)
-                share = _found(stage, origin, direction, distance, cosine, shape["head"], density, leg)
+                share = _found(stage, origin, direction, distance, cosine, shape["head"], density, leg, last)
                 # A head seen at the route's own depth is direct light.
                 straight = np.int64(0) if faces == route_depth else route
                 found = multiply(beta, scale(light(stage.heads[shape["head"]], cosine), share))
@@ -146,7 +148,9 @@ def follow(stage, origin, direction, density, weight, state, index, key, mask, r
                 stage, body, leaving, point, normal, direction, beta, leg, u, v, book, cell, route
             )
             inside = body if now_inside else np.int64(-1)
+            last = body
         else:
+            last = np.int64(-1)
             direction, beta, density = _bounce(stage, part, point, normal, direction, beta, u, v, book, cell, route)
             if faces == 1:
                 gauge = largest(beta)

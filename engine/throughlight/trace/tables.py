@@ -130,6 +130,8 @@ class Stage(NamedTuple):
         parent (−1 at the root of a mesh), unused.
     room
         (3,) float64 luminance × time of the surround by band, cd·s/m².
+    shares
+        (shapes, heads) float64, how often each head is asked for light to a translucent body.
     """
 
     shapes: np.ndarray
@@ -141,3 +143,4 @@ class Stage(NamedTuple):
     boxes: np.ndarray
     links: np.ndarray
     room: np.ndarray
+    shares: np.ndarray
