@@ -127,7 +127,7 @@ class Stage(NamedTuple):
         (n_nodes, 12) float32 bounds of both children of each tree node.
     links
         (n_nodes, 4) int32 links of each node: both children (a node ≥ 0, or a leaf coded by `tree.leaf_link`), its
-        parent (−1 at the root of a mesh), unused.
+        parent (−1 at the root of a mesh), its sibling.
     room
         (3,) float64 luminance × time of the surround by band, cd·s/m².
     shares

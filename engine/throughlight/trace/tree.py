@@ -2,7 +2,7 @@
 
 A split costs A_left·n_left + A_right·n_right (area of the box times triangles in it); the candidates are the borders of
 equal bins of the boxes' centres along each axis. Leaves hold at most four triangles. A node keeps the boxes of both its
-children, rounded outward to float32, so that a ray reads one node to decide on two boxes.
+children, padded a little and in float32, so that a ray reads one node to decide on two boxes.
 
 Sources: MacDonald and Booth 1990, "Heuristics for ray tracing using space subdivision"; Wald 2007, "On fast
 construction of SAH-based bounding volume hierarchies".
@@ -20,6 +20,7 @@ LEAF = 4
 BINS = 16
 _BALANCED_BELOW = 36  # from this depth on, halve by count: with 2²⁸ triangles at most, no leaf lies below depth 64
 _MOST = 2**28
+_PAD = np.float32(2.0**-22)  # of the largest coordinate: covers the rounding to float32 and that of a ray's distances
 
 
 @kernel
@@ -160,7 +161,6 @@ def _build(boxes, order, nodes, links, bins, counts, right_costs, todo):
     """Build the tree over `boxes`, reordering them and `order`; return the number of nodes."""
     used, waiting = 1, 1
     todo[0, 0], todo[0, 1], todo[0, 2], todo[0, 3] = 0, len(order), 0, 0
-    links[0, 2] = -1
     while waiting > 0:
         waiting -= 1
         start, end, node, depth = todo[waiting, 0], todo[waiting, 1], todo[waiting, 2], todo[waiting, 3]
@@ -177,6 +177,8 @@ def _build(boxes, order, nodes, links, bins, counts, right_costs, todo):
             else:
                 links[node, side] = used
                 links[used, 2] = node
+                if side == 1 and links[node, 0] > 0:
+                    links[used, 3], links[links[node, 0], 3] = links[node, 0], used
                 todo[waiting, 0], todo[waiting, 1], todo[waiting, 2], todo[waiting, 3] = a, b, used, depth + 1
                 waiting += 1
                 used += 1
@@ -198,7 +200,8 @@ def build(corners: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     boxes
         (m, 12) float32: low and high corner of the first child's box, then of the second's.
     links
-        (m, 4) int32: both children (a node, or a leaf by `leaf_link`), the parent (−1 at node 0, the root), unused.
+        (m, 4) int32: both children (a node, or a leaf by `leaf_link`), the parent (−1 at node 0, the root), and the
+        sibling where that is a node too (else −1).
 
     Raises
     ------
@@ -214,11 +217,12 @@ def build(corners: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     boxes[:, 3:] = np.maximum(np.maximum(points[:, 0], points[:, 1]), points[:, 2])
     if not np.isfinite(boxes).all():
         raise ValueError("a corner of the mesh is not a finite number")
-    np.nextafter(boxes[:, :3], np.float32(-np.inf), out=boxes[:, :3])
-    np.nextafter(boxes[:, 3:], np.float32(np.inf), out=boxes[:, 3:])
+    pad = np.abs(boxes).max() * _PAD
+    boxes[:, :3] -= pad
+    boxes[:, 3:] += pad
     order = np.arange(count, dtype=np.int64)
     nodes = np.empty((count, 12), dtype=np.float32)
-    links = np.zeros((count, 4), dtype=np.int32)
+    links = np.full((count, 4), -1, dtype=np.int32)
     bins = np.empty((BINS + 1, 6), dtype=np.float32)
     counts = np.empty(BINS, dtype=np.int64)
     used = _build(boxes, order, nodes, links, bins, counts, np.empty(BINS), np.empty((128, 4), dtype=np.int64))
@@ -238,5 +242,5 @@ def shifted(links: np.ndarray, nodes: int, triangles: int) -> np.ndarray:
     moved = links.copy()
     children = links[:, :2]
     moved[:, :2] = np.where(children >= 0, children + nodes, children - 8 * triangles)
-    moved[:, 2] = np.where(links[:, 2] >= 0, links[:, 2] + nodes, -1)
+    moved[:, 2:] = np.where(links[:, 2:] >= 0, links[:, 2:] + nodes, -1)
     return moved
