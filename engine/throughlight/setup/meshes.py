@@ -96,7 +96,8 @@ def _read(path: Path) -> Triangles:
     with path.open("rb") as stream:
         scene: Any = trimesh.load_scene(stream, file_type=kind, process=False)
     mesh: Any = scene.to_mesh()
-    mesh.merge_vertices(merge_tex=True, merge_norm=True)
+    if np.isfinite(mesh.vertices).all():
+        mesh.merge_vertices(merge_tex=True, merge_norm=True)
     return Triangles(
         np.array(mesh.vertices, np.float64, order="C"),
         np.array(mesh.faces, np.int64, order="C"),

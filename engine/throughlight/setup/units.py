@@ -28,8 +28,9 @@ FOOT_CANDLE = 1 / FOOT**2
 
 
 def _bare(unit: str) -> str:
-    """Return a unit without the blanks and product signs that people write differently."""
-    return re.sub(r"[\s·*⋅]", "", unit).replace("^-1", "⁻¹").replace("µ", "u").replace("μ", "u")
+    """Return a unit as the tables below spell it: products with a dot, whatever people write for one."""
+    tight = re.sub(r"\s*/\s*", "/", unit.strip())
+    return re.sub(r"\s*[·*⋅]\s*|\s+", "·", tight).replace("^-1", "⁻¹").replace("µ", "u").replace("μ", "u")
 
 
 @dataclass(frozen=True, eq=False)
@@ -191,7 +192,11 @@ TIME = Quantity(
     above=True,
 )
 ENERGY = Quantity(
-    "an energy", {"J": _ONE, "Ws": _ONE, "kJ": _THOUSAND}, ("250 J", "1000 Ws"), low=0.0, above=True
+    "an energy",
+    {"J": _ONE, "Ws": _ONE, "W·s": _ONE, "kJ": _THOUSAND},
+    ("250 J", "1000 Ws"),
+    low=0.0,
+    above=True,
 )
 STOPS = Quantity(
     "a number of stops",
@@ -215,7 +220,7 @@ ILLUMINANCE = Quantity(
 )
 EFFICACY = Quantity(
     "an efficacy",
-    {"lms/J": _ONE, "lm/W": _ONE, "lms/Ws": _ONE},
+    {"lm·s/J": _ONE, "lm/W": _ONE, "lm·s/Ws": _ONE},
     ("35 lm·s/J", "35 lm/W"),
     low=0.0,
     above=True,

@@ -1,0 +1,147 @@
+"""The kit: every entry can be used, is described and sourced, and published values are the published ones.
+
+Jensen et al. 2001: A practical model for subsurface light transport, Fig. 5 (as carried by pbrt-v3's medium.cpp, 1/mm).
+Narasimhan et al. 2006: Acquiring scattering properties of participating media by dilution (same file).
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from throughlight import kit
+from throughlight.setup import Camera, Head, Material, Surface
+
+JENSEN_2001 = {
+    "apple flesh": ((2.29, 2.39, 1.97), (0.0030, 0.0034, 0.046), 1.3),
+    "chicken meat": ((0.15, 0.21, 0.38), (0.015, 0.077, 0.19), 1.3),
+    "cream": ((7.38, 5.47, 3.15), (0.0002, 0.0028, 0.0163), 1.3),
+    "tomato sauce": ((0.18, 0.07, 0.03), (0.061, 0.97, 1.45), 1.3),
+    "marble": ((2.19, 2.62, 3.00), (0.0021, 0.0041, 0.0071), 1.5),
+    "potato": ((0.68, 0.70, 0.55), (0.0024, 0.0090, 0.12), 1.3),
+    "skim milk": ((0.70, 1.22, 1.90), (0.0014, 0.0025, 0.0142), 1.3),
+    "skin, light": ((1.09, 1.59, 1.79), (0.013, 0.070, 0.145), 1.3),
+    "sintered white": ((11.6, 20.4, 14.9), (0.0, 0.0, 0.0), 1.3),
+    "whole milk": ((2.55, 3.21, 3.77), (0.0011, 0.0024, 0.014), 1.3),
+}
+
+
+def every(*kinds):
+    return [
+        pytest.param(entry, id=f"{entry.kind}: {entry.name}")
+        for kind in kinds
+        for entry in kit.entries(kind).values()
+    ]
+
+
+def material(name: str) -> Material:
+    return Material.model_validate(dict(kit.lookup("materials", name).values))
+
+
+@pytest.mark.parametrize("name", JENSEN_2001)
+def test_material_jensen_2001_figure_5(name):
+    scattering, absorption, index = JENSEN_2001[name]
+    read = material(name)
+    assert read.reduced_scattering == pytest.approx([1e3 * one for one in scattering])
+    assert read.absorption == pytest.approx([1e3 * one for one in absorption])
+    assert (read.n, read.g) == (index, 0.0)
+    assert kit.lookup("materials", name).status == "published"
+
+
+@pytest.mark.parametrize(
+    ("name", "scattering", "absorption", "g"),
+    [
+        (
+            "regular milk, forward",
+            (18.2052, 20.3826, 22.3698),
+            (0.00153, 0.00460, 0.01993),
+            (0.750, 0.714, 0.681),
+        ),
+        ("grapefruit juice", (0.50499, 0.52742, 0.75282), (0.01380, 0.01883, 0.05678), (0.548, 0.545, 0.565)),
+    ],
+)
+def test_material_narasimhan_2006_undiluted(name, scattering, absorption, g):
+    """One g stands for three, so that the full coefficient is kept and the reduced one moves with g."""
+    read = material(name)
+    assert read.scattering == pytest.approx([1e3 * one for one in scattering], rel=1e-3)
+    assert read.absorption == pytest.approx([1e3 * one for one in absorption])
+    assert read.g == pytest.approx(sum(g) / 3, abs=1e-3)
+
+
+def test_there_is_enough_of_everything():
+    assert len(kit.entries("bodies")) >= 4
+    assert len(kit.entries("modifiers")) >= 6
+    assert len(kit.entries("materials")) >= 8
+    assert {"white card", "silver card", "black card", "grey card", "bare steel"} <= set(
+        kit.entries("surfaces")
+    )
+    assert {"black velvet", "black felt", "black paper", "grey paper", "white fabric"} <= set(
+        kit.entries("cloths")
+    )
+
+
+@pytest.mark.parametrize("entry", every(*kit.KINDS))
+def test_every_entry_says_what_it_is_good_for_and_where_it_comes_from(entry):
+    assert entry.status in kit.STATUSES
+    assert entry.title
+    assert entry.good_for
+    assert entry.source
+    assert (entry.status == "demo") == ("invented" in entry.source)
+    assert (entry.status == "common practice") <= ("common practice, no source" in entry.source)
+
+
+@pytest.mark.parametrize("entry", every("materials"))
+def test_every_material_can_be_used(entry):
+    read = Material.model_validate(dict(entry.values))
+    assert all(one > 0.0 for one in read.reduced_scattering)
+    assert 1.0 <= read.n < 2.0
+
+
+@pytest.mark.parametrize("entry", every("surfaces", "cloths"))
+def test_every_surface_can_be_used_and_returns_no_more_than_it_gets(entry):
+    read = Surface.model_validate(dict(entry.values))
+    assert all(0.0 < one < 1.0 for one in read.reflectance)
+    assert all(one <= 1.0 for one in read.sheen)
+
+
+@pytest.mark.parametrize("entry", every("modifiers"))
+def test_every_modifier_can_be_used(entry):
+    head = Head.model_validate({**entry.values, "at": ["1 m", "0 m", "0 m"], "energy": "100 J"})
+    assert 0.0 < head.efficiency <= 1.0
+
+
+@pytest.mark.parametrize("entry", every("bodies"))
+def test_every_body_can_be_used(entry):
+    shot = {"focal": "100 mm", "f_number": 8, "shutter": "1/125 s", "iso": 100, "at": ["0 m", "0 m", "1 m"]}
+    camera = Camera.model_validate({"body": entry.name, **shot})
+    assert camera.sensor_width >= camera.sensor_height
+
+
+def test_crop_factor_of_the_smaller_format():
+    """36x24 over 23.6x15.6 along the diagonal is 1.5294 (validated figure for these two sizes)."""
+    from math import hypot
+
+    shot = {"focal": "100 mm", "f_number": 8, "shutter": "1/125 s", "iso": 100, "at": ["0 m", "0 m", "1 m"]}
+    big, small = (Camera.model_validate({"sensor": name, **shot}) for name in ("36x24", "23.6x15.6"))
+    crop = hypot(big.sensor_width, big.sensor_height) / hypot(small.sensor_width, small.sensor_height)
+    assert crop == pytest.approx(1.52940, abs=5e-6)
+
+
+def test_names_and_other_names_are_unique():
+    for kind in kit.KINDS:
+        names = [name.lower() for entry in kit.entries(kind).values() for name in (entry.name, *entry.also)]
+        assert len(names) == len(set(names)), kind
+    both = [*kit.entries("surfaces"), *kit.entries("cloths")]
+    assert len(both) == len(set(both))
+
+
+def test_other_names_and_other_spellings_find_the_same_thing():
+    assert kit.lookup("cloths", "Black-Velvet").name == kit.lookup("cloths", "velvet").name == "black velvet"
+
+
+def test_an_unknown_name_is_told_the_nearest():
+    with pytest.raises(kit.NotInKit, match='no materials called "marbel"; did you mean "marble"'):
+        kit.lookup("materials", "marbel")
+    with pytest.raises(kit.NotInKit, match="it has white card, black card"):
+        kit.lookup("surfaces", "qqqqqq")
+    with pytest.raises(kit.NotInKit, match='the kit has no "lenses"'):
+        kit.entries("lenses")
