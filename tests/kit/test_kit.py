@@ -67,6 +67,28 @@ def test_material_narasimhan_2006_undiluted(name, scattering, absorption, g):
     assert read.g == pytest.approx(sum(g) / 3, abs=1e-3)
 
 
+# At 650, 550 and 450 nm: PROSPECT-D, N 1.5, Cab 40, Car 8, Cw .01, Cm .009 (prosail 2.0.5, run_prospect).
+PROSPECT_GREEN_LEAF = [(0.04550, 0.02520), (0.15117, 0.15025), (0.04125, 0.00140)]
+# Adding-doubling with 48 quadrature points, 5 mm, smooth faces, isotropic (iadpython 0.5.3): total R and T.
+MARBLE_5_MM = [(0.7618, 0.1905), (0.7631, 0.1495), (0.7492, 0.1134)]
+
+
+@pytest.mark.parametrize(
+    ("name", "thickness", "expected"),
+    [("leaf", 0.2e-3, PROSPECT_GREEN_LEAF), ("marble", 5e-3, MARBLE_5_MM)],
+)
+def test_a_slab_by_adding_doubling(name, thickness, expected):
+    iadpython = pytest.importorskip("iadpython")
+    read = material(name)
+    for scatter, absorb, wanted in zip(read.scattering, read.absorption, expected, strict=True):
+        extinction = scatter + absorb
+        # 24 points: more make the package's own quadrature ill-conditioned
+        sample = iadpython.Sample(
+            a=scatter / extinction, b=extinction * thickness, g=read.g, d=1, n=read.n, quad_pts=24
+        )
+        assert sample.rt()[:2] == pytest.approx(wanted, abs=3e-4)
+
+
 def test_there_is_enough_of_everything():
     assert len(kit.entries("bodies")) >= 4
     assert len(kit.entries("modifiers")) >= 6
