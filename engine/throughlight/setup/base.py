@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from pathlib import Path
-from typing import Self
+from typing import Any, Self, TypeVar
 
 from pydantic import (
     BaseModel,
@@ -21,6 +21,7 @@ from throughlight import kit
 from throughlight.setup.kind import found, refusal
 
 Vec3 = tuple[float, float, float]
+T = TypeVar("T")
 
 
 class Part(BaseModel):
@@ -107,6 +108,21 @@ def from_kit(value: object, *kinds: str) -> object:
         table = filled(value, "like", kind)
         return {"name": value["like"][:80], **table} if isinstance(table, Mapping) else table
     return value
+
+
+def derived(rule: Callable[[dict[str, Any]], T], stand_in: T) -> Callable[[dict[str, Any]], T]:
+    """Return a default that follows from keys read before it.
+
+    When one of those is faulty, which is reported where it stands, the stand-in is never seen by anyone.
+    """
+
+    def default(read: dict[str, Any]) -> T:
+        try:
+            return rule(read)
+        except KeyError:
+            return stand_in
+
+    return default
 
 
 def same_place(a: Vec3, b: Vec3) -> bool:

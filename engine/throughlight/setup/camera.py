@@ -9,7 +9,7 @@ from typing import Annotated, Any
 from pydantic import Field, field_validator, model_validator
 
 from throughlight import kit
-from throughlight.setup.base import Part, filled, kit_entry, same_place
+from throughlight.setup.base import Part, derived, filled, kit_entry, same_place
 from throughlight.setup.kind import Kind, found, misfit, refusal
 from throughlight.setup.place import ORIGIN, Place
 from throughlight.setup.units import (
@@ -133,14 +133,14 @@ class Camera(Part):
     )
     roll: Angle = Field(0.0, description="turn of the camera about its axis")
     focus: Size = Field(
-        default_factory=lambda data: math.dist(data["at"], data["aim"]),
+        default_factory=derived(lambda data: math.dist(data["at"], data["aim"]), 1.0),
         description="distance from the lens to the plane of focus along the axis; the aim when left out",
     )
     transmittance: Annotated[float, pure("a transmittance", 0.0, 1.0, "0.9", above=True)] = Field(
         0.9, description="of the lens, 0 to 1"
     )
     front_element: Size = Field(
-        default_factory=_front,
+        default_factory=derived(_front, 1.0),
         description="diameter of the front element; 1.15 times the entrance pupil, at least 40 mm, when left out",
     )
     hood: Depth = Field(0.0, description="depth of the lens hood, as wide as the front element")
@@ -150,7 +150,8 @@ class Camera(Part):
     balance: Temperature = Field(5600.0, description="white balance")
     sync: Time = Field(1.0 / 200.0, description="fastest shutter time with the whole sensor open for flash")
     pixels: Annotated[tuple[int, int], PixelsKind()] = Field(
-        default_factory=_pixels, description="picture size; 900 along the longer side when left out"
+        default_factory=derived(_pixels, (1, 1)),
+        description="picture size; 900 along the longer side when left out",
     )
 
     @property

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from throughlight.setup.bands import Band, Reflectances
-from throughlight.setup.base import Part, from_kit, kit_entry, same_place
+from throughlight.setup.base import Part, derived, from_kit, kit_entry, same_place
 from throughlight.setup.kind import refusal
 from throughlight.setup.place import ORIGIN, Place, Vec3
 from throughlight.setup.units import PLACE, Angle, Size, pure
@@ -91,13 +91,11 @@ class Backdrop(Part):
 
     distance: Size | None = Field(None, description="how far behind the subject's mark; or give `at`")
     at: Place = Field(
-        default_factory=lambda data: (
-            (0.0, 0.0, -data["distance"]) if data["distance"] is not None else ORIGIN
-        ),
+        default_factory=derived(lambda data: _behind(data["distance"]), ORIGIN),
         description="its middle; or give `distance`",
     )
     aim: Place = Field(
-        default_factory=lambda data: _toward_camera(data["at"]),
+        default_factory=derived(lambda data: _toward_camera(data["at"]), ORIGIN),
         description="what its front faces; the camera side when left out",
     )
     width: Size = Field(description="width")
@@ -121,6 +119,10 @@ class Backdrop(Part):
         return self
 
 
+def _behind(distance: float | None) -> Vec3:
+    return ORIGIN if distance is None else (0.0, 0.0, -distance)
+
+
 def _toward_camera(at: Vec3) -> Vec3:
     return (at[0], at[1], at[2] + 1.0)
 
@@ -132,7 +134,7 @@ class Table(Part):
         description="height of its top over the subject's mark (often below: < 0)"
     )
     at: Place = Field(
-        default_factory=lambda data: (0.0, data["height"], 0.0),
+        default_factory=derived(lambda data: (0.0, data["height"], 0.0), ORIGIN),
         description="its middle in plan; under the subject's mark when left out",
     )
     width: Size = Field(description="from left to right")
