@@ -183,11 +183,10 @@ def _normal(rec, o, d, t, through, leaving):
         s = 1.0 / math.sqrt(x * x + y * y + z * z)
         return _world(rec, (x * s, y * s, z * s))
     sign = 1.0 if leaving else -1.0
-    if through == _X:
-        return _world(rec, (math.copysign(sign, sign * d[0]), 0.0, 0.0))
-    if through == _Y:
-        return _world(rec, (0.0, math.copysign(sign, sign * d[1]), 0.0))
-    return _world(rec, (0.0, 0.0, math.copysign(sign, sign * d[2])))
+    x = math.copysign(sign, sign * d[0]) if through == _X else 0.0
+    y = math.copysign(sign, sign * d[1]) if through == _Y else 0.0
+    z = math.copysign(sign, sign * d[2]) if through == _Z else 0.0
+    return _world(rec, (x, y, z))
 
 
 @kernel
@@ -216,14 +215,31 @@ def outward(rec, origin, direction, t):
 
 
 @kernel
+def _box_departure(o, d, a, b, c):
+    """Return the distance from inside a box to the first of the three planes ahead, and which it is."""
+    far = (math.copysign(a, d[0]) - o[0]) / d[0]  # infinite, or no number, for a pair of planes along the ray
+    y = (math.copysign(b, d[1]) - o[1]) / d[1]
+    z = (math.copysign(c, d[2]) - o[2]) / d[2]
+    far = far if far < np.inf else np.inf
+    leave = _Y if y < far else _X
+    far = y if y < far else far
+    leave = _Z if z < far else leave
+    far = z if z < far else far
+    return far, leave
+
+
+@kernel
 def departure(rec, origin, direction):
     """Return the distance from inside a closed shape (no mesh) to its boundary, and the outward normal there.
 
     A start that rounding put just outside leaves at once: the distance is never negative.
     """
     o, d = _local(rec, _from_origin(rec, origin)), _local(rec, direction)
-    near, far, _, leave = _stretch(rec, o, d)
-    if not near <= far:  # a line along the very skin: out at once
-        far = 0.0
+    if rec["kind"] == BOX:
+        far, leave = _box_departure(o, d, rec["sa"], rec["sb"], rec["sc"])
+    else:
+        near, far, _, leave = _stretch(rec, o, d)
+        if not near <= far:  # a line along the very skin: out at once
+            far = 0.0
     t = max(far, 0.0)
     return t, _normal(rec, o, d, t, leave, True)

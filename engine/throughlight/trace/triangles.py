@@ -11,12 +11,11 @@ links to parent and sibling (after Barringer and Akenine-Möller 2013, "Dynamic 
 
 from __future__ import annotations
 
-import math
-
 import numba
 import numpy as np
 
 from throughlight.optics.kernel import kernel
+from throughlight.trace.slabs import inverse, less, more
 from throughlight.trace.tree import leaf_span
 
 EITHER, LEAVING = 0, 1
@@ -24,20 +23,12 @@ EITHER, LEAVING = 0, 1
 
 # Products may fuse with sums here, which pays 8 %: the boxes are padded for far larger errors. Never in the triangle
 # test, whose exactness lives on both triangles of an edge rounding alike.
-_fused = numba.njit(error_model="numpy", nogil=True, fastmath={"contract"})
+_fused = numba.njit(
+    error_model="numpy", nogil=True, fastmath={"contract"}, no_cpython_wrapper=True, no_cfunc_wrapper=True
+)
 
 _ONE, _NONE = np.uint64(1), np.uint64(0)
 _THREE, _SIX = np.uint64(3), np.uint64(6)
-
-
-@kernel
-def _more(a, b):
-    return a if a > b else b
-
-
-@kernel
-def _less(a, b):
-    return a if a < b else b
 
 
 @kernel
@@ -77,22 +68,16 @@ def _meet(triangles, i, axes, shears, start, sides, t_min, t_max):
     u = cx * by - cy * bx
     v = ax * cy - ay * cx
     w = bx * ay - by * ax
-    behind = _more(_more(u, v), w) <= 0.0  # no number positive: the corners run clockwise as the ray sees them
-    before = (_less(_less(u, v), w) >= 0.0) & (sides == EITHER)
+    behind = more(more(u, v), w) <= 0.0  # no number positive: the corners run clockwise as the ray sees them
+    before = (less(less(u, v), w) >= 0.0) & (sides == EITHER)
     t = (u * az + v * bz + w * cz) * sz / (u + v + w)  # no number at all when the ray lies in the triangle's plane
     return t if (behind | before) & (t > t_min) & (t < t_max) else t_max
 
 
 @kernel
-def _inverse(x):
-    """Return 1/x, or a huge number of x's sign where that would be infinite: 0·∞ has no value, 0·1e300 has."""
-    return 1.0 / x if abs(x) > 1e-300 else math.copysign(1e300, x)
-
-
-@kernel
 def _slabs(origin, direction):
     """Return the inverse direction, origin times it, and for each axis the columns of the nearer and farther planes."""
-    x, y, z = _inverse(direction[0]), _inverse(direction[1]), _inverse(direction[2])
+    x, y, z = inverse(direction)
     near = (np.uint64(3 if x < 0.0 else 0), np.uint64(4 if y < 0.0 else 1), np.uint64(5 if z < 0.0 else 2))
     far = (_THREE - near[0], np.uint64(5) - near[1], np.uint64(7) - near[2])
     return (x, y, z), (origin[0] * x, origin[1] * y, origin[2] * z), near, far
@@ -102,13 +87,13 @@ def _slabs(origin, direction):
 def _stretch(boxes, node, side, slabs, t_min, t_max):
     """Return where a ray enters and leaves a child's box, within (t_min, t_max); it misses when the first is larger."""
     (x, y, z), (ox, oy, oz), near, far = slabs
-    enter = _more(
-        _more(boxes[node, side + near[0]] * x - ox, boxes[node, side + near[1]] * y - oy),
-        _more(boxes[node, side + near[2]] * z - oz, t_min),
+    enter = more(
+        more(boxes[node, side + near[0]] * x - ox, boxes[node, side + near[1]] * y - oy),
+        more(boxes[node, side + near[2]] * z - oz, t_min),
     )
-    leave = _less(
-        _less(boxes[node, side + far[0]] * x - ox, boxes[node, side + far[1]] * y - oy),
-        _less(boxes[node, side + far[2]] * z - oz, t_max),
+    leave = less(
+        less(boxes[node, side + far[0]] * x - ox, boxes[node, side + far[1]] * y - oy),
+        less(boxes[node, side + far[2]] * z - oz, t_max),
     )
     return enter, leave
 
