@@ -1,0 +1,1 @@
+"""The darkroom: exposures become pictures and files."""
