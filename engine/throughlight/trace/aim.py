@@ -21,7 +21,7 @@ from throughlight.optics import boundary, fresnel, medium, phase
 from throughlight.optics.kernel import kernel
 from throughlight.optics.vectors import along, basis, dot, multiply, negate, normalise, scale, subtract, to_local
 from throughlight.trace.book import deposit
-from throughlight.trace.intersect import blocked, leave
+from throughlight.trace.intersect import blocked, leave, leave_within
 from throughlight.trace.lights import centre, choose_for_body, face_hit, face_point, light, toward
 from throughlight.trace.sampler import draw
 
@@ -55,15 +55,21 @@ def choice_of(beta):
 
 
 @kernel
-def guess(stage, inside, x, index):
-    """Return how likely an aimed leg is tried from x toward this head, and the normal n₀ it supposes."""
-    head = stage.heads[index]
-    direction = normalise(subtract(centre(head), x))
-    distance, normal = leave(stage, inside, x, direction)
+def guess(stage, inside, x, index, least):
+    """Return how likely an aimed leg is tried from x toward this head, and the normal n₀ it supposes.
+
+    Aiming thins out with the optical depth of the straight line from x to the head's centre. A likelihood under `least`
+    is told as zero, which spares following that line to its end.
+    """
     stuff = stage.media[stage.shapes[inside]["medium"]]
     sigma = extinction(stuff)
-    depth = min(sigma[0], min(sigma[1], sigma[2])) * distance
-    return math.exp(-_FALL * depth), normal
+    fall = _FALL * min(sigma[0], min(sigma[1], sigma[2]))
+    limit = math.inf
+    if least > 0.0 and fall > 0.0:
+        limit = -math.log(least) / fall
+    direction = normalise(subtract(centre(stage.heads[index]), x))
+    distance, normal = leave_within(stage, inside, x, direction, limit)
+    return (math.exp(-fall * distance) if distance < math.inf else 0.0), normal
 
 
 @kernel
@@ -85,7 +91,7 @@ def density_of_leg(stage, inside, x, leg, index, y):
 
     1/sr for a polished boundary; 1/(sr·m²) for a rough one.
     """
-    chance, normal = guess(stage, inside, x, index)
+    chance, normal = guess(stage, inside, x, index, 0.0)
     chance *= stage.shares[inside, index]
     stuff = stage.media[stage.shapes[inside]["medium"]]
     head = stage.heads[index]
@@ -105,8 +111,8 @@ def aimed_leg(stage, inside, x, before, beta, state, book, cell, route):
     """
     u, state = draw(state)
     index, probability = choose_for_body(stage, inside, u)
-    chance, normal = guess(stage, inside, x, index)
     u, state = draw(state)
+    chance, normal = guess(stage, inside, x, index, u)
     if u >= chance:
         return state
     chance *= probability

@@ -96,23 +96,31 @@ def blocked(stage, origin, direction, distance):
 
 @kernel
 def leave(stage, shape, origin, direction):
-    """Find where a ray from inside a closed shape (box, round, sphere, mesh) leaves it.
+    """Find where a ray from inside a closed shape (box, round, sphere, mesh) leaves it; see `leave_within`."""
+    return leave_within(stage, shape, origin, direction, np.inf)
 
-    Of a mesh only the faces seen from behind count, so that a start on the boundary is neither met again nor lost.
+
+@kernel
+def leave_within(stage, shape, origin, direction, limit):
+    """Find where a ray from inside a closed shape leaves it, looking no farther than `limit`, metres.
+
+    Of a mesh only the faces seen from behind count, so that a start on the boundary is neither met again nor lost. A
+    short limit spares most of a mesh's tree.
 
     Returns
     -------
     t
-        Distance to the boundary, ≥ 0, metres; inf when the ray finds a hole in a mesh.
+        Distance to the boundary, ≥ 0, metres; inf when it lies beyond the limit, or the ray finds a hole in a mesh.
     normal
         Outward unit normal there.
     """
     rec = stage.shapes[shape]
     if rec["kind"] != MESH:
-        return shapes.departure(rec, origin, direction)
+        t, normal = shapes.departure(rec, origin, direction)
+        return (t if t <= limit else np.inf), normal
     t, met = triangles.nearest(
         stage.triangles, stage.boxes, stage.links, rec["first_node"], origin, direction,
-        triangles.LEAVING, -T_MIN, np.inf, False,
+        triangles.LEAVING, -T_MIN, limit, False,
     )
     if met < 0:
         return np.inf, direction

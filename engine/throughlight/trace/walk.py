@@ -12,7 +12,7 @@ from throughlight.optics import medium, phase
 from throughlight.optics.kernel import kernel
 from throughlight.optics.vectors import along, dot, largest, multiply, scale
 from throughlight.trace.aim import aimed_leg, choice_of, extinction, scattering
-from throughlight.trace.intersect import leave
+from throughlight.trace.intersect import leave_within
 from throughlight.trace.sampler import draw
 
 GOOD, CUT, LEAKED, INVALID = 0, 1, 2, 3
@@ -53,20 +53,20 @@ def walk(stage, inside, origin, direction, beta, gauge, state, book, cell, route
     scattered = False
     nothing = (0.0, 0.0, 0.0)
     for _ in range(LONGEST):
-        distance, outward = leave(stage, inside, origin, direction)
-        if not distance < math.inf:
-            return LEAKED, origin, outward, direction, nothing, NO_LEG, state
         choice = choice_of(beta)
         u, state = draw(state)
         v, state = draw(state)
         flight = medium.sample_distance(sigma_t, choice, u, v)
-        if flight >= distance:
+        distance, outward = leave_within(stage, inside, origin, direction, flight)
+        if distance < math.inf:
             reach = medium.reach(distance, sigma_t, choice)
             beta = scale(multiply(beta, medium.transmittance(distance, sigma_t)), 1.0 / reach)
             leg = NO_LEG
             if scattered:
                 leg = (inside, origin, direction, phase.evaluate(dot(before, direction), stuff["g"]) * reach)
             return GOOD, along(origin, direction, distance), outward, direction, beta, leg, state
+        if not flight < math.inf:
+            return LEAKED, origin, outward, direction, nothing, NO_LEG, state
         collision = scale(medium.transmittance(flight, sigma_t), 1.0 / medium.density(flight, sigma_t, choice))
         beta = multiply(beta, multiply(collision, sigma_s))
         beta, state = roulette(beta, gauge, state)
