@@ -1,16 +1,16 @@
-"""Picture files, each written whole or not at all.
+"""Picture files: sRGB PNG, 16-bit TIFF, OpenEXR with linear layers; each written whole or not at all.
 
-A file is written under another name in the same folder and then renamed, which POSIX and Windows do in one step; a
-failure leaves what was there before. PNG and TIFF hold sRGB (IEC 61966-2-1) with its ICC profile, OpenEXR holds linear
-BT.709 bands in lx·s.
+A file is first written under a passing name in its own folder and then put in place in one step, so that a full disk or
+a broken-off run never leaves half a file, nor harms the one that was there. The same picture gives the same bytes: no
+file holds the time of day.
 """
 
 from __future__ import annotations
 
 import os
-import re
-import tempfile
-from collections.abc import Callable, Mapping
+import secrets
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -18,174 +18,220 @@ import numpy as np
 from numpy.typing import NDArray
 
 from throughlight import __version__
-from throughlight.darkroom.tone import encode, linear
+from throughlight.darkroom import tone
+from throughlight.darkroom.names import layer_names, seen
 
-SOFTWARE = f"throughlight {__version__}"
-COMMENT = "computed picture"
-_D65 = (0.3127, 0.3290)
-_BT709 = (0.640, 0.330, 0.300, 0.600, 0.150, 0.060)
+SOFTWARE = f"Throughlight {__version__}"
+NOTE = "Computed picture, not a photograph"
+_INCH = 300.0  # pixels an inch, the printing trade's usual figure (common practice, no source)
+_MOST_BYTES = 8 << 30
+_BT709 = (0.640, 0.330, 0.300, 0.600, 0.150, 0.060, 0.3127, 0.3290)
+"""Chromaticities of the primaries R, G, B and of white D65 (ITU-R BT.709)."""
+_KEYWORDS = {"title": "Title", "author": "Author", "description": "Description", "copyright": "Copyright"}
+"""Keywords that the PNG standard registers (ISO/IEC 15948, 11.3.4.2)."""
 
 
-def write_atomically(path: Path, write: Callable[[Path], object]) -> None:
-    """Let `write` make a file under a passing name in the same folder, then give it its own.
+@contextmanager
+def atomic(path: Path) -> Iterator[Path]:
+    """Give a passing file's path in the same folder; it takes its place at the end, or vanishes on any failure.
 
     Raises
     ------
     OSError
-        When the folder is missing or full. Whatever `write` raises passes on; no part of a file stays behind.
+        When the folder is missing or cannot be written, or when something other than a file has the name.
     """
-    handle, name = tempfile.mkstemp(prefix=f".{path.stem}-", suffix=path.suffix, dir=path.parent)
-    os.close(handle)
-    passing = Path(name)
+    if path.exists() and not path.is_file():
+        raise OSError(f"{path} is not a file that could be replaced")
+    # The name is short and plain whatever `path` is called; it keeps the suffix that libraries go by.
+    passing = path.with_name(f".{secrets.token_hex(8)}.part{path.suffix if len(path.suffix) < 10 else ''}")
     try:
-        write(passing)
-        passing.chmod(0o666 & ~_umask())
+        passing.touch(exist_ok=False)
+    except OSError as trouble:
+        raise OSError(trouble.errno, trouble.strerror, str(path)) from trouble
+    try:
+        yield passing
         os.replace(passing, path)
-    except BaseException:
+    finally:
         passing.unlink(missing_ok=True)
-        raise
-
-
-def _umask() -> int:
-    """Return the rights that new files must not have; the system tells them only when they are set."""
-    mask = os.umask(0o022)
-    os.umask(mask)
-    return mask
-
-
-def write_text(path: Path, text: str) -> None:
-    """Write text as UTF-8 with line feeds."""
-    write_atomically(path, lambda passing: passing.write_bytes(text.encode("utf-8")))
 
 
 def srgb_profile() -> bytes:
-    """Return an ICC profile of sRGB."""
+    """Return an ICC profile of sRGB, the same bytes each time."""
     from PIL import ImageCms
 
-    return ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    profile = bytearray(ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes())
+    # Bytes 24 to 35 of the header are the date of making (ICC.1:2022, 7.2.8), six numbers; it is set to 1 January 2000.
+    profile[24:36] = b"".join(part.to_bytes(2, "big") for part in (2000, 1, 1, 0, 0, 0))
+    return bytes(profile)
 
 
-def write_png(path: Path, picture: NDArray[np.uint8], metadata: Mapping[str, str]) -> None:
-    """Write an 8-bit sRGB picture.
-
-    Parameters
-    ----------
-    path
-        Where to.
-    picture : (h, w, 3) array of uint8
-        sRGB code values.
-    metadata
-        Texts to keep in the file, such as {"title": …}; keys are capitalised as the PNG standard has them (ISO/IEC
-        15948:2004, 11.3.4.2). Software and Comment are added.
+def write_text(path: Path, text: str) -> None:
+    """Write a text file in UTF-8, lines ended alike on all systems.
 
     Raises
     ------
     OSError
         When it cannot be written.
     """
-    from PIL import Image, PngImagePlugin
-
-    texts = PngImagePlugin.PngInfo()
-    for key, value in {**metadata, "software": SOFTWARE, "comment": COMMENT}.items():
-        texts.add_itxt(key.capitalize(), value)
-    image = Image.fromarray(np.ascontiguousarray(picture))
-    write_atomically(path, lambda passing: image.save(passing, icc_profile=srgb_profile(), pnginfo=texts))
+    with atomic(path) as passing:
+        # Half a character (a lone surrogate) has no UTF-8; it becomes a question mark.
+        passing.write_bytes(text.encode("utf-8", errors="replace"))
 
 
-def write_tiff16(path: Path, exposure: NDArray[np.floating], iso: float) -> None:
-    """Write exposures as a 16-bit sRGB picture for printing.
+def write_png(path: Path, picture: NDArray[np.uint8], metadata: Mapping[str, str] | None = None) -> None:
+    """Write an 8-bit sRGB picture with its ICC profile.
 
     Parameters
     ----------
-    path
+    path : Path
         Where to.
-    exposure : (h, w, 3) array
-        lx·s in linear BT.709 bands.
-    iso : float
-        ISO speed.
+    picture : array (h, w, 3) of uint8
+        sRGB code values.
+    metadata : mapping of str to str
+        Texts kept in the file: "title", "author", "description", "copyright", or other keywords of up to 79 Latin-1
+        signs. Software and a note that the picture is computed are always added.
 
     Raises
     ------
+    ValueError
+        When the array is no picture.
+    OSError
+        When it cannot be written.
+    """
+    from PIL import Image
+    from PIL.PngImagePlugin import PngInfo
+
+    if picture.ndim != 3 or picture.shape[2] != 3 or picture.dtype != np.uint8 or 0 in picture.shape:
+        raise ValueError(f"a PNG needs (h, w, 3) of uint8; found {picture.shape} of {picture.dtype}")
+    texts = PngInfo()
+    told = {} if metadata is None else metadata
+    for key, value in [*told.items(), ("Software", SOFTWARE), ("Comment", NOTE)]:
+        plain = seen(_KEYWORDS.get(key, key).encode("latin-1", errors="ignore").decode("latin-1"), 79)
+        texts.add_itxt(plain if plain else "Comment", seen(value))
+    with atomic(path) as passing:
+        Image.fromarray(picture).save(
+            passing, format="PNG", icc_profile=srgb_profile(), pnginfo=texts, dpi=(_INCH, _INCH), optimize=True
+        )
+
+
+def write_tiff16(path: Path, H: NDArray[np.floating], iso: float, metadata: Mapping[str, str] | None = None) -> None:
+    """Write linear exposures as a developed 16-bit sRGB TIFF with ICC profile and resolution.
+
+    Parameters
+    ----------
+    path : Path
+        Where to.
+    H : array (h, w, 3)
+        Luminous exposures, lx·s, linear BT.709.
+    iso : float
+        ISO speed.
+    metadata : mapping of str to str
+        "title" begins the file's description.
+
+    Raises
+    ------
+    ValueError
+        When the array is no picture, the file would pass 8 GiB, or the ISO speed is not positive.
     OSError
         When it cannot be written.
     """
     import tifffile
 
-    codes = np.round(65535.0 * encode(linear(exposure, iso))).astype(np.uint16)
-    profile = srgb_profile()
-    write_atomically(
-        path,
-        lambda passing: tifffile.imwrite(
-            passing, codes, photometric="rgb", compression="zlib", predictor=True, iccprofile=profile,
-            software=SOFTWARE, description=COMMENT, metadata=None,
-        ),
-    )  # fmt: skip
+    if H.ndim != 3 or H.shape[2] != 3 or 0 in H.shape:
+        raise ValueError(f"a TIFF needs exposures of shape (h, w, 3); found {H.shape}")
+    _refuse_too_large(H.shape[0] * H.shape[1] * 3 * 2)
+    picture = np.empty(H.shape, np.uint16)
+    for row in range(H.shape[0]):
+        picture[row] = np.rint(65535.0 * tone.signal(H[row], iso)).astype(np.uint16)
+    title = "" if metadata is None else seen(metadata.get("title", ""))
+    description = f"{title}. {NOTE}." if title else f"{NOTE}."
+    with atomic(path) as passing:
+        tifffile.imwrite(
+            passing, picture, photometric="rgb", compression="zlib", bigtiff=picture.nbytes > 3 << 30,
+            resolution=(_INCH, _INCH), resolutionunit="INCH", iccprofile=srgb_profile(),
+            software=SOFTWARE, description=description.encode("utf-8"), metadata=None,
+        )  # fmt: skip
 
 
 def write_exr(
     path: Path,
     layers: Mapping[str, NDArray[np.floating]],
-    masks: Mapping[str, NDArray[np.floating]],
-    *,
-    half: bool = False,
+    masks: Mapping[str, NDArray[np.floating]] | None = None,
+    metadata: Mapping[str, str] | None = None,
 ) -> None:
-    """Write linear layers and masks as OpenEXR.
+    """Write linear exposures as an OpenEXR file: their sum as R, G, B, each layer beside it, and masks.
 
     Parameters
     ----------
-    path
+    path : Path
         Where to.
-    layers
-        By name, (h, w, 3) lx·s in linear BT.709 bands. R, G, B of the file is their sum; each is also kept as
-        "name.R", "name.G", "name.B", the name with letters, digits, "-" and "_" only.
-    masks
-        By name, (h, w), 0 to 1, kept as "mask.name".
-    half
-        Whether to keep 16 bits a value instead of 32: three digits, and nothing above 65504 lx·s.
+    layers : mapping of str to array (h, w, 3)
+        Exposures by name, lx·s, linear BT.709; channels "name.R", "name.G", "name.B", 32-bit float.
+    masks : mapping of str to array (h, w)
+        Shares 0..1 by name; channels "mask.name".
+    metadata : mapping of str to str
+        "title" is kept in the header.
 
     Raises
     ------
     ValueError
-        If there is no layer, or two names become the same.
+        When there is no layer, shapes differ, or the file would pass 8 GiB.
     OSError
         When it cannot be written.
     """
-    if not layers:
-        raise ValueError("an OpenEXR file of no layers")
-    import OpenEXR
-
-    kind = np.float16 if half else np.float32
-    total = np.sum([np.asarray(layer, dtype=np.float64) for layer in layers.values()], axis=0)
-    channels = dict(zip("RGB", np.moveaxis(total, 2, 0), strict=True))
-    for name, layer in layers.items():
-        for band, values in zip("RGB", np.moveaxis(np.asarray(layer), 2, 0), strict=True):
-            _add(channels, f"{channel_name(name)}.{band}", values)
-    for name, mask in masks.items():
-        _add(channels, f"mask.{channel_name(name)}", np.asarray(mask))
+    flat: Mapping[str, NDArray[np.floating]] = {} if masks is None else masks
+    _refuse_misfits(layers, flat)
+    channels = _exr_channels(layers, flat)
     header: dict[str, Any] = {
-        "compression": OpenEXR.ZIP_COMPRESSION,
-        "type": OpenEXR.scanlineimage,
-        "chromaticities": (*_BT709, *_D65),
-        "comments": f"{COMMENT}; linear exposures in lx·s, bands of Rec. ITU-R BT.709-6",
+        "chromaticities": _BT709,
         "software": SOFTWARE,
+        "comments": f"{NOTE}. Luminous exposures in lx s, linear. R, G, B are the sum of all layers.",
     }
-    ready = {name: np.ascontiguousarray(values, dtype=kind) for name, values in channels.items()}
-    write_atomically(path, lambda passing: _write_channels(passing, header, ready))
+    title = "" if metadata is None else seen(metadata.get("title", ""))
+    if title:
+        header["title"] = title
+    _write_exr(path, header, channels)
 
 
-def channel_name(name: str) -> str:
-    """Return a layer's name as other programs read it: letters, digits, "-" and "_" (a dot would part it)."""
-    return re.sub(r"[^\w-]+", "_", name.strip(), flags=re.ASCII).strip("_")
-
-
-def _add(channels: dict[str, NDArray[Any]], name: str, values: NDArray[Any]) -> None:
-    if name in channels:
-        raise ValueError(f'two layers are both called "{name}" in the file')
-    channels[name] = values
-
-
-def _write_channels(path: Path, header: dict[str, Any], channels: dict[str, NDArray[Any]]) -> None:
+def _write_exr(path: Path, header: dict[str, Any], channels: dict[str, NDArray[np.float32]]) -> None:
     import OpenEXR
 
-    with OpenEXR.File(header, channels) as file:
-        file.write(str(path))
+    header = {**header, "compression": OpenEXR.ZIP_COMPRESSION, "type": OpenEXR.scanlineimage}
+    with atomic(path) as passing:
+        try:
+            OpenEXR.File(header, channels).write(str(passing))
+        except RuntimeError as trouble:
+            raise OSError(f"the OpenEXR file could not be written: {trouble}") from trouble
+
+
+def _refuse_too_large(size: int) -> None:
+    if size > _MOST_BYTES:
+        raise ValueError(f"the file would take {size / (1 << 30):.1f} GiB, more than 8; fewer pixels would fit")
+
+
+def _refuse_misfits(layers: Mapping[str, NDArray[np.floating]], masks: Mapping[str, NDArray[np.floating]]) -> None:
+    """Refuse layers that do not belong to one picture, before anything is allocated for them."""
+    if not layers:
+        raise ValueError("an OpenEXR file needs at least one layer")
+    first = next(iter(layers.values())).shape
+    if len(first) != 3 or first[2] != 3 or 0 in first:
+        raise ValueError(f"a layer needs the shape (h, w, 3); found {first}")
+    for name, array in [*layers.items(), *masks.items()]:
+        wanted = first if name in layers and array is layers[name] else first[:2]
+        if array.shape != wanted:
+            raise ValueError(f"“{seen(name)}” has the shape {array.shape}; {wanted} would fit the other layers")
+    _refuse_too_large(first[0] * first[1] * 4 * (3 * (len(layers) + 1) + len(masks)))
+
+
+def _exr_channels(
+    layers: Mapping[str, NDArray[np.floating]], masks: Mapping[str, NDArray[np.floating]]
+) -> dict[str, NDArray[np.float32]]:
+    """Return every channel by its name, each contiguous."""
+    bands = {band: np.sum([layer[:, :, at] for layer in layers.values()], axis=0) for at, band in enumerate("RGB")}
+    channels = {band: np.ascontiguousarray(array, dtype=np.float32) for band, array in bands.items()}
+    for name, layer in layer_names(layers, taken=("mask",)).items():
+        for at, band in enumerate("RGB"):
+            channels[f"{layer}.{band}"] = np.ascontiguousarray(layers[name][:, :, at], dtype=np.float32)
+    for name, mask in layer_names(masks).items():
+        channels[f"mask.{mask}"] = np.ascontiguousarray(masks[name], dtype=np.float32)
+    return channels

@@ -1,47 +1,82 @@
-"""The legend of a stops picture: the scale as a strip with a number a stop, mid-grey and clip by name."""
+"""The legend of a stops picture: the scale as an upright strip, a mark a stop, mid-grey and clip by name."""
 
 from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from throughlight.darkroom import scale
+if TYPE_CHECKING:
+    from PIL import Image, ImageDraw
 
-Picture = NDArray[np.uint8]
+Colours = NDArray[np.uint8]
+Scale = Callable[[NDArray[np.float64]], Colours]
 
 _PAPER, _INK = (30, 31, 32), (225, 226, 227)
+_SHORT_OF_CLIP = 0.5  # stops: a number nearer to a name than this would be printed over it
 
 
-def beside(picture: Picture) -> Picture:
-    """Return a picture with the legend at its right, (h', w', 3); pictures lower than the legend get a margin below."""
+def beside(picture: Colours, scale: Scale, darkest: float, brightest: float, clip: float) -> Colours:
+    """Return a picture with the legend at its right.
+
+    Parameters
+    ----------
+    picture : (h, w, 3) array of uint8
+        sRGB.
+    scale
+        Gives sRGB code values, (n, 3), of (n,) stops over mid-grey.
+    darkest, brightest, clip : float
+        Ends of the scale and the exposure that saturates, stops over mid-grey.
+
+    Returns
+    -------
+    (h', w', 3) array of uint8
+        The picture at the upper left, unscaled. One too low for the legend gets a margin below.
+    """
     from PIL import Image, ImageDraw, ImageFont
 
     size = int(np.clip(picture.shape[0] / 34, 11, 30))
-    font = ImageFont.load_default(size=size)
-    height = max(picture.shape[0], 16 * size)
+    height = max(picture.shape[0], 18 * size)
     sheet = Image.new("RGB", (picture.shape[1] + 8 * size, height), _PAPER)
     sheet.paste(Image.fromarray(picture), (0, 0))
     draw = ImageDraw.Draw(sheet)
+    draw.font = ImageFont.load_default(size=size)
+    foot = darkest - 1.0  # a stop's length of what is darker than the scale
+    box = (picture.shape[1] + size, 2 * size, picture.shape[1] + 3 * size, height - size)
+    _strip(sheet, draw, scale, (foot, brightest), box)
+    draw.text((box[0], size), "stops", fill=_INK, anchor="lm")
 
-    left, width = picture.shape[1] + size, 2 * size
-    top, bottom = int(1.5 * size), height - int(1.5 * size)
-    span = scale.TOP - (scale.DARKEST - 1.0)
-    rows = np.arange(top, bottom)
-    at = scale.TOP - span * (rows - top + 0.5) / (bottom - top)
-    strip = np.round(255.0 * scale.colour(at)).astype(np.uint8)
-    sheet.paste(Image.fromarray(np.repeat(strip[:, None], width, axis=1)), (left, top))
-    draw.rectangle((left - 1, top - 1, left + width, bottom), outline=_INK)
-
-    def row(value: float) -> float:
-        return top + (scale.TOP - value) / span * (bottom - top)
-
-    every = next(n for n in (1, 2, 4) if n * (bottom - top) / span > 1.1 * size or n == 4)
-    labels = {float(n): f"{n:+d}".replace("-", "−") for n in range(-12, 3) if n % every == 0}
-    labels |= {0.0: "mid-grey", scale.CLIP_STOPS: "clip"}
-    for value, text in labels.items():
-        y = row(value)
-        draw.line((left + width, y, left + width + size // 3, y), fill=_INK)
-        draw.text((left + width + size // 2, y), text, font=font, fill=_INK, anchor="lm")
-    y = row(scale.CLIP_STOPS)
-    draw.line((left, y, left + width, y), fill=(0, 0, 0), width=2)
+    a_stop = (box[3] - box[1]) / (brightest - foot)
+    every = next((n for n in (1, 2) if n * a_stop > 1.1 * size), 4)
+    for value, text in _marks(darkest, brightest, clip, every).items():
+        row = box[3] - (value - foot) * a_stop
+        draw.line((box[2], row, box[2] + size // 3, row), fill=_INK)
+        draw.text((box[2] + size // 2, row), text, fill=_INK, anchor="lm")
     return np.asarray(sheet)
+
+
+def _marks(darkest: float, brightest: float, clip: float, every: int) -> dict[float, str]:
+    """Return what is written beside the strip, by stops over mid-grey."""
+    whole = range(math.ceil(darkest), math.floor(brightest) + 1)
+    numbers = {float(n): f"{n:+d}" for n in whole if n % every == 0 and abs(n - clip) > _SHORT_OF_CLIP}
+    return {**numbers, 0.0: "mid-grey", clip: "clip"}
+
+
+def _strip(
+    sheet: Image.Image,
+    draw: ImageDraw.ImageDraw,
+    scale: Scale,
+    ends: tuple[float, float],
+    box: tuple[int, int, int, int],
+) -> None:
+    """Draw the scale into a box: left, top, right, bottom."""
+    from PIL import Image
+
+    left, top, right, bottom = box
+    share = (np.arange(bottom - top) + 0.5) / (bottom - top)
+    shades = scale(ends[1] - (ends[1] - ends[0]) * share)
+    sheet.paste(Image.fromarray(np.repeat(shades[:, None], right - left, axis=1)), (left, top))
+    draw.rectangle((left - 1, top - 1, right, bottom), outline=_INK)

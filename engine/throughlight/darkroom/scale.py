@@ -1,114 +1,178 @@
-"""Exposures shown as colour: a scale of stops over mid-grey, evenly spaced to the eye.
+"""Exposures as colour: a scale for stops over mid-grey, and the picture drawn with it.
 
-The scale is a path in OKLab (Ottosson 2020) on which every stop is the same distance, √(ΔL² + Δa² + Δb²), and each is
-lighter than the one below: dark pine, teal and slate up to mid-grey, which is shown as grey, and from there sand up to
-clip. Lightness alone tells the order, so nothing depends on telling hues apart; the hues run from blue-green to
-orange, which those who cannot tell red from green still see as two. Darker than the scale is black, clipped is white,
-bordered by a line.
+The scale runs from −12 stops to clip on one smooth curve through OKLab (a Bézier curve of six control points), walked
+at constant speed, so that one stop is the same step to the eye everywhere; lightness only rises. It goes from umber by
+rust and mauve to ice blue: brown against blue is the difference that every common colour vision keeps. From clip (2.96
+stops) to +4 the scale is lemon, lighter still, a colour that occurs nowhere below; what is darker than −12 is black.
+So both ends stand out and the order by lightness is unbroken. Even in black-and-white print it reads.
+
+Whole stops are drawn as fine contour lines, mid-grey as a stronger one. The control points were found by a search for
+even steps in CIEDE2000 and CAM16-UCS.
 """
 
 from __future__ import annotations
 
+import math
 from functools import cache
+from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
-from throughlight.darkroom.tone import encode
-from throughlight.photometry.colour import LUMINANCE_WEIGHTS
-from throughlight.photometry.exposure import CLIP_CONSTANT, MID_GREY_CONSTANT, stops
+from throughlight.darkroom import legend, oklab
+from throughlight.photometry.exposure import CLIP_CONSTANT, MID_GREY_CONSTANT, srgb_encode, stops
 
 Floats = NDArray[np.float64]
-Picture = NDArray[np.uint8]
+Colours = NDArray[np.uint8]
 
-DARKEST, TOP = -12.0, 4.0
-"""Stops over mid-grey at the ends of the legend."""
-CLIP_STOPS = float(np.log2(CLIP_CONSTANT / MID_GREY_CONSTANT))
+DARKEST, BRIGHTEST = -12.0, 4.0
+CLIP_STOPS = math.log2(CLIP_CONSTANT / MID_GREY_CONSTANT)
+"""Clip, stops over mid-grey: 2.963."""
 
-# Ottosson, "A perceptual color space for image processing" (2020): linear sRGB to cones, their cube roots to Lab.
-_TO_CONES = np.array(
-    [
-        [0.4122214708, 0.5363325363, 0.0514459929],
-        [0.2119034982, 0.6806995451, 0.1073969566],
-        [0.0883024619, 0.2817188376, 0.6299787005],
-    ]
+_CONTROL = (
+    oklab.from_hue(0.24, 0.06, 126.0),
+    oklab.from_hue(0.41, 0.06, 58.0),
+    oklab.from_hue(0.53, 0.16, 43.0),
+    oklab.from_hue(0.66, 0.21, 307.0),
+    oklab.from_hue(0.80, 0.13, 240.0),
+    oklab.from_hue(0.89, 0.07, 218.0),
 )
-_TO_LAB = np.array(
-    [
-        [0.2104542553, 0.7936177850, -0.0040720468],
-        [1.9779984951, -2.4285922050, 0.4505937099],
-        [0.0259040371, 0.7827717662, -0.8086757660],
-    ]
-)
-
-_BELOW = np.array([[0.17, -0.035, 0.012], [0.38, -0.12, -0.03], [0.55, -0.03, -0.14], [0.68, 0.0, 0.0]])
-"""Control points (L, a, b) of the Bézier path from the dark end to mid-grey."""
-_ABOVE = np.array([0.60, 0.28, 0.75])
-"""Direction of the path from mid-grey to clip; its length follows, so that a stop is as long as below."""
+_CLIPPED = (oklab.from_hue(0.94, 0.13, 105.0), oklab.from_hue(0.98, 0.10, 108.0))
+_DARKER = (0.10, 0.0, 0.0)
+_ENTRIES = 1024
+_SOFTENING = 6  # passes; the blur's radius is 1.7 pixels
+_LINE, _MID_GREY_LINE = 0.055, 0.22  # how far a contour's lightness stands off
+_LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
 
 
-def to_oklab(rgb: ArrayLike) -> Floats:
-    """Return (…, 3) OKLab of display-linear sRGB (Ottosson 2020)."""
-    cones = np.asarray(rgb, dtype=np.float64) @ _TO_CONES.T
-    return np.cbrt(cones) @ _TO_LAB.T
+class _Tables(NamedTuple):
+    """Code values of the scale: [plain, contour, mid-grey contour] × entry × band."""
+
+    graded: Colours
+    clipped: Colours
+    darker: Colours
 
 
-def from_oklab(lab: ArrayLike) -> Floats:
-    """Return (…, 3) display-linear sRGB of OKLab (Ottosson 2020)."""
-    roots = np.asarray(lab, dtype=np.float64) @ np.linalg.inv(_TO_LAB).T
-    return roots**3 @ np.linalg.inv(_TO_CONES).T
+def _curve(count: int) -> Floats:
+    """Return `count` OKLab colours along the graded part, equal steps apart (de Casteljau, then arc length)."""
+    t = np.linspace(0.0, 1.0, 4096)[:, None]
+    points = [np.broadcast_to(np.array(control), (t.shape[0], 3)) for control in _CONTROL]
+    while len(points) > 1:
+        points = [a * (1.0 - t) + b * t for a, b in pairwise(points)]
+    path = points[0]
+    walked = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    wanted = np.linspace(0.0, walked[-1], count)
+    return np.stack([np.interp(wanted, walked, path[:, axis]) for axis in range(3)], axis=1)
+
+
+def _coded(lab: Floats) -> Colours:
+    return np.rint(255.0 * srgb_encode(oklab.to_linear(lab))).astype(np.uint8)
+
+
+def _with_lines(lab: Floats) -> Colours:
+    """Return code values of colours and of both contour lines on them: darker on light colours, lighter on dark."""
+    away = np.where(lab[:, :1] > 0.5, -1.0, 1.0) * np.array([1.0, 0.0, 0.0])
+    return np.stack([_coded(lab + off * away) for off in (0.0, _LINE, _MID_GREY_LINE)])
 
 
 @cache
-def _path() -> tuple[Floats, Floats]:
-    """Return finely spaced stops from the dark end to clip, and their OKLab, (n,) and (n, 3)."""
-    t = np.linspace(0.0, 1.0, 2001)[:, None]
-    weights = np.hstack([(1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t * t * (1 - t), t**3])
-    below = weights @ _BELOW
-    walked = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(below, axis=0), axis=1))])
-    step = walked[-1] / -DARKEST
-    above = below[-1] + t[1:] * (_ABOVE / np.linalg.norm(_ABOVE) * step * CLIP_STOPS)
-    return np.concatenate([DARKEST + walked / step, CLIP_STOPS * t[1:, 0]]), np.vstack([below, above])
+def _tables() -> _Tables:
+    share = np.linspace(0.0, 1.0, _ENTRIES // 8)[:, None]
+    clipped = np.array(_CLIPPED[0]) * (1.0 - share) + np.array(_CLIPPED[1]) * share
+    return _Tables(_with_lines(_curve(_ENTRIES)), _with_lines(clipped), _with_lines(np.array([_DARKER])))
 
 
-def colour(over_mid_grey: ArrayLike) -> Floats:
-    """Return the scale's colour at so many stops over mid-grey.
+def _entries(part: Floats, first: float, last: float, count: int) -> NDArray[np.int64]:
+    """Return which of `count` entries from `first` to `last` stops is nearest."""
+    place = (part - first) * ((count - 1) / (last - first))
+    return np.clip(np.rint(place), 0, count - 1).astype(np.int64)
+
+
+def colours(over_mid_grey: NDArray[np.floating], line: NDArray[np.int64] | int = 0) -> Colours:
+    """Return the scale's colours.
 
     Parameters
     ----------
     over_mid_grey : array
-        Stops; minus infinity and what is not a number count as no light.
+        Stops over mid-grey; minus infinity and NaN count as darker than the scale, everything over +4 as +4.
+    line : int array of the same shape, or int
+        0 for the plain colour, 1 for a contour line on it, 2 for the contour of mid-grey.
 
     Returns
     -------
-    (…, 3) array
-        sRGB-encoded, 0 to 1: black below the scale, white from clip on.
+    array (..., 3) of uint8
+        sRGB code values.
     """
-    value = np.nan_to_num(np.asarray(over_mid_grey, dtype=np.float64), nan=-np.inf, neginf=-np.inf, posinf=np.inf)
-    at, lab = _path()
-    shade = np.stack([np.interp(value, at, lab[:, axis]) for axis in range(3)], axis=-1)
-    coded = encode(np.clip(from_oklab(shade), 0.0, 1.0))
-    coded = np.where((value < DARKEST)[..., None], 0.0, coded)
-    return np.where((value >= CLIP_STOPS)[..., None], 1.0, coded)
+    value = np.asarray(over_mid_grey, dtype=np.float64)
+    kind = np.broadcast_to(np.asarray(line, dtype=np.int64), value.shape)
+    tables = _tables()
+    result = np.empty((*value.shape, 3), np.uint8)
+    clipped, graded = value >= CLIP_STOPS, (value >= DARKEST) & (value < CLIP_STOPS)
+    darker = ~(clipped | graded)
+    result[darker] = tables.darker[kind[darker], 0]
+    entry = _entries(value[graded], DARKEST, CLIP_STOPS, tables.graded.shape[1])
+    result[graded] = tables.graded[kind[graded], entry]
+    entry = _entries(value[clipped], CLIP_STOPS, BRIGHTEST, tables.clipped.shape[1])
+    result[clipped] = tables.clipped[kind[clipped], entry]
+    return result
 
 
-def stops_picture(exposure: NDArray[np.floating], iso: float) -> Picture:
-    """Return exposures shown as colour, with a legend at the right.
+def _softened(field: Floats) -> Floats:
+    """Return a field after a small binomial blur, so that grain does not fray the contour lines."""
+    for axis in (0, 1):
+        for _ in range(_SOFTENING):
+            padded = np.pad(field, [(1, 1) if at == axis else (0, 0) for at in (0, 1)], mode="edge")
+            ahead, behind = np.roll(padded, -1, axis), np.roll(padded, 1, axis)
+            inner = tuple(slice(1, -1) if at == axis else slice(None) for at in (0, 1))
+            field = (0.25 * ahead + 0.5 * padded + 0.25 * behind)[inner]
+    return field
+
+
+def contours(over_mid_grey: Floats) -> NDArray[np.int64]:
+    """Return where whole stops pass: 0 nowhere, 1 a line, 2 the line of mid-grey; (h, w).
+
+    Where the field changes by more than half a stop a pixel it is an edge of a thing, and gets no line.
+    """
+    field = _softened(np.clip(np.nan_to_num(over_mid_grey, nan=DARKEST - 1.0), DARKEST - 1.0, BRIGHTEST + 1.0))
+    line = np.zeros(field.shape, np.int64)
+    for axis in (0, 1):
+        here = field[:-1] if axis == 0 else field[:, :-1]
+        there = field[1:] if axis == 0 else field[:, 1:]
+        low, high = np.floor(here), np.floor(there)
+        passed = np.maximum(low, high)
+        crossing = (low != high) & (np.abs(there - here) < 0.5) & (passed >= DARKEST) & (passed <= BRIGHTEST)
+        kind = np.where(crossing, np.where(passed == 0.0, 2, 1), 0)
+        target = line[:-1] if axis == 0 else line[:, :-1]
+        np.maximum(target, kind, out=target)
+    return line
+
+
+def stops_picture(H: NDArray[np.floating], iso: float) -> Colours:
+    """Return the picture of exposures in stops over mid-grey, its legend to the right.
 
     Parameters
     ----------
-    exposure : (h, w, 3) array
-        lx·s in linear BT.709 bands; the picture shows their luminance.
+    H : array (h, w, 3)
+        Luminous exposures, lx·s, linear BT.709; the colour shows their luminance.
     iso : float
         ISO speed.
 
     Returns
     -------
-    (h', w', 3) array of uint8
-        sRGB; the picture is its left part, unscaled.
-    """
-    over = stops(np.asarray(exposure, dtype=np.float64) @ np.array(LUMINANCE_WEIGHTS), iso)
-    picture = np.round(255.0 * colour(over)).astype(np.uint8)
-    from throughlight.darkroom.legend import beside
+    array (h', w', 3) of uint8
+        sRGB code values; wider than the exposures by the legend, and higher where they are too low to hold it.
 
-    return beside(picture)
+    Raises
+    ------
+    ValueError
+        When the shape is not (h, w, 3), or the ISO speed is not positive.
+    """
+    if H.ndim != 3 or H.shape[2] != 3 or 0 in H.shape:
+        raise ValueError(f"a picture needs the shape (h, w, 3); found {H.shape}")
+    if not (math.isfinite(iso) and iso > 0.0):
+        raise ValueError(f"the ISO speed must be positive; found {iso}")
+    luminance: Floats = np.maximum(np.nan_to_num(np.asarray(H, dtype=np.float64)), 0.0) @ _LUMINANCE
+    field = stops(luminance, iso)
+    picture = colours(field, contours(field))
+    return legend.beside(picture, colours, DARKEST, BRIGHTEST, CLIP_STOPS)

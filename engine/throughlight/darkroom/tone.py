@@ -1,113 +1,140 @@
-"""Development: linear exposures become the code values of an sRGB picture.
+"""Development: linear exposures to the sRGB code values of the picture.
 
-With x the largest band's exposure over mid-grey (10/ISO) and a the linear value of code 118 (ISO 12232:2006),
+Linear light x = 0.18116·H/H_mid puts mid-grey (H_mid = 10/S) at code 118. Up to one stop over mid-grey the picture is
+straight, so blacks are as black as the set makes them. From there to clip (78/S, 2.96 stops over) a shoulder
 
-    y = a·x                                 up to x₀ = 2, one stop over mid-grey: a straight line, blacks included,
-    y = 1 − (1 − a·x₀)·(1 − s)^p            s = (x − x₀)/(x₁ − x₀), up to clip, x₁ = 7.8 (78/ISO); 1 beyond.
+    f(x) = 1 − (1 − s)·((c − x)/(c − s))^p,    p = (c − s)/(1 − s),
 
-p = a·(x₁ − x₀)/(1 − a·x₀) makes the slopes meet at x₀; at clip the slope is 0, so no edge shows there either. The other
-bands keep their ratio to the largest, which keeps the hue; but what the shoulder takes from the largest band whitens:
-each band is moved to y by the share 1 − y/(a·x). A sensor does so too, since its other bands go on rising when one is
-full; without it a bright coloured light would be a flat patch of pure colour, and so would each stray bright sample.
-The linear values are then encoded as IEC 61966-2-1 (sRGB) says.
+joins the straight part with slope 1 at s and reaches white with slope 0 at clip c: once continuously differentiable
+everywhere, monotone and concave.
+
+Colour: the largest and the smallest band go through the curve and the middle one keeps its place between them. That
+mixes a colour with white and nothing else, so a highlight pales as it brightens, as film and paper do, while its
+dominant wavelength stays. Each band by itself would turn an amber highlight yellow; one factor for all bands would keep
+it amber at any exposure, flat like paint (common practice of raw development, no source).
+
+Encoding: IEC 61966-2-1. Before rounding to 8 bits a fixed pattern of less than half a code value is added, so that
+dark gradients do not band; an additive recurrence on the golden ratio's plane sibling, 1/ρ and 1/ρ² with ρ³ = ρ + 1,
+spreads its values evenly over any neighbourhood (M. Roberts, "The unreasonable effectiveness of quasirandom
+sequences", 2018; from memory).
 """
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
+import math
 
-from throughlight.photometry.exposure import CLIP_CONSTANT, MID_GREY_CODE, MID_GREY_CONSTANT
+import numpy as np
+from numpy.typing import NDArray
+
+from throughlight.photometry.exposure import (
+    CLIP_CONSTANT,
+    MID_GREY_CONSTANT,
+    MID_GREY_LINEAR,
+    mid_grey,
+    srgb_encode,
+)
 
 Floats = NDArray[np.float64]
+Exposures = NDArray[np.floating]
 
-SHOULDER = 2.0
-"""Exposure over mid-grey at which the shoulder begins."""
-_CLIP = CLIP_CONSTANT / MID_GREY_CONSTANT
-_FURTHEST = 1e12  # keeps an infinite exposure from turning into 0·∞
-
-
-def encode(linear_value: ArrayLike) -> Floats:
-    """Return sRGB-encoded values, 0 to 1, of display-linear ones, 0 to 1 (IEC 61966-2-1:1999)."""
-    value = np.asarray(linear_value, dtype=np.float64)
-    return np.where(value <= 0.0031308, 12.92 * value, 1.055 * np.maximum(value, 0.0031308) ** (1 / 2.4) - 0.055)
-
-
-def decode(encoded: ArrayLike) -> Floats:
-    """Return display-linear values, 0 to 1, of sRGB-encoded ones, 0 to 1 (IEC 61966-2-1:1999)."""
-    value = np.asarray(encoded, dtype=np.float64)
-    return np.where(value <= 0.04045, value / 12.92, ((np.maximum(value, 0.04045) + 0.055) / 1.055) ** 2.4)
+SHOULDER_STOPS = 1.0
+"""Stops over mid-grey up to which the picture is straight."""
+SHOULDER = MID_GREY_LINEAR * 2.0**SHOULDER_STOPS
+"""The same as linear light, s."""
+CLIP = MID_GREY_LINEAR * CLIP_CONSTANT / MID_GREY_CONSTANT
+"""Linear light of the exposure that saturates the sensor, c."""
+_POWER = (CLIP - SHOULDER) / (1.0 - SHOULDER)
+_PLASTIC = 1.32471795724474602596  # ρ, the real root of ρ³ = ρ + 1
+_DITHER_LEVELS = 256
+_PIXELS_AT_ONCE = 1 << 18  # keeps the intermediate arrays of a large picture small
 
 
-MID_GREY_LINEAR = float(decode(MID_GREY_CODE / 255.0))
-"""Display-linear value of mid-grey, 0.181164."""
+def shoulder(light: Exposures) -> Floats:
+    """Return the tone curve f of linear light, any shape; 1 from clip on, 0 for what is not positive."""
+    x = np.clip(np.asarray(light, dtype=np.float64), 0.0, CLIP)
+    # The base is kept in range so that the branch not taken stays silent.
+    left = np.minimum((CLIP - x) / (CLIP - SHOULDER), 1.0)
+    return np.where(x <= SHOULDER, x, 1.0 - (1.0 - SHOULDER) * left**_POWER)
 
 
-def curve(over_mid_grey: ArrayLike) -> Floats:
-    """Return the display-linear value, 0 to 1, of an exposure that is so many times mid-grey."""
-    x = np.asarray(over_mid_grey, dtype=np.float64)
-    foot = MID_GREY_LINEAR * SHOULDER
-    power = MID_GREY_LINEAR * (_CLIP - SHOULDER) / (1.0 - foot)
-    rest = np.clip((_CLIP - x) / (_CLIP - SHOULDER), 0.0, 1.0)
-    return np.where(x <= SHOULDER, MID_GREY_LINEAR * x, 1.0 - (1.0 - foot) * rest**power)
-
-
-def linear(exposure: NDArray[np.floating], iso: float) -> Floats:
-    """Return display-linear values of exposures.
+def signal(H: Exposures, iso: float) -> Floats:
+    """Return the sRGB signal of exposures, not yet rounded.
 
     Parameters
     ----------
-    exposure : (..., 3) array
-        lx·s in linear BT.709 bands. Negative bands count as no light, and so does what is not a number.
+    H : array (..., 3)
+        Luminous exposures, lx·s, linear BT.709. Negative values (colours outside the gamut) and NaN count as no light.
     iso : float
         ISO speed.
 
     Returns
     -------
-    (..., 3) array
-        0 to 1; mid-grey is 0.181164, clip is 1.
+    array (..., 3)
+        Signal in 0..1 (IEC 61966-2-1) after the tone curve.
+
+    Raises
+    ------
+    ValueError
+        When the last axis is not the three bands, or the ISO speed is not positive.
     """
-    x = np.asarray(exposure, dtype=np.float64) * (iso / MID_GREY_CONSTANT)
-    x = np.clip(np.nan_to_num(x, nan=0.0, posinf=_FURTHEST), 0.0, _FURTHEST)
-    largest = x.max(axis=-1, keepdims=True)
-    shown = curve(largest)
-    divisor = np.where(largest > 0.0, largest, 1.0)
-    taken = np.where(largest > SHOULDER, 1.0 - shown / (MID_GREY_LINEAR * divisor), 0.0)
-    ratio = x / divisor
-    bands: Floats = shown * (ratio + (1.0 - ratio) * taken)
-    return bands
+    if H.ndim < 1 or H.shape[-1] != 3:
+        raise ValueError(f"exposures need three bands on the last axis; found an array of shape {H.shape}")
+    if not (math.isfinite(iso) and iso > 0.0):
+        raise ValueError(f"the ISO speed must be positive; found {iso}")
+    light = np.nan_to_num(np.asarray(H, dtype=np.float64) * (MID_GREY_LINEAR / mid_grey(iso)), nan=0.0)
+    light = np.maximum(light, 0.0)
+    high, low = light.max(axis=-1, keepdims=True), light.min(axis=-1, keepdims=True)
+    span = high - low
+    place = (light - low) / np.where(span > 0.0, span, 1.0)
+    white, black = shoulder(high), shoulder(low)
+    return srgb_encode(black + (white - black) * place)
 
 
-def develop(exposure: NDArray[np.floating], iso: float, *, dither: bool = True) -> NDArray[np.uint8]:
-    """Return an sRGB picture of exposures.
+def dither_pattern(rows: NDArray[np.integer], columns: NDArray[np.integer]) -> Floats:
+    """Return what is added to a signal of 0..255 before it is cut to whole code values, in 0..1 (never 0 or 1).
 
     Parameters
     ----------
-    exposure : (h, w, 3) array
-        lx·s in linear BT.709 bands.
+    rows, columns : integer arrays that broadcast together
+        Pixel from the top and from the left. The same for all three bands, so that greys stay grey.
+    """
+    phase = np.modf(rows / _PLASTIC + columns / _PLASTIC**2)[0]
+    pattern: Floats = (np.floor(phase * _DITHER_LEVELS) + 0.5) / _DITHER_LEVELS
+    return pattern
+
+
+def develop(H: Exposures, iso: float, *, dither: bool = True) -> NDArray[np.uint8]:
+    """Return the 8-bit sRGB picture of linear exposures: mid-grey at code 118, white from clip on.
+
+    Parameters
+    ----------
+    H : array (h, w, 3)
+        Luminous exposures, lx·s, linear BT.709.
     iso : float
         ISO speed.
-    dither
-        Whether to round up or down by a pattern fixed to the pixels' places, at most half a code from the true value on
-        average, so that smooth backdrops show no bands. Whole codes stay what they are.
+    dither : bool
+        Whether the fixed pattern is added before rounding. Whole code values (118 at mid-grey, 0, 255) stay as they
+        are with it and without.
 
     Returns
     -------
-    (h, w, 3) array of uint8
-        Mid-grey (10/ISO) is 118, clip (78/ISO) is 255.
+    array (h, w, 3) of uint8
+        sRGB code values.
+
+    Raises
+    ------
+    ValueError
+        When the shape is not (h, w, 3), or the ISO speed is not positive.
     """
-    codes = 255.0 * encode(linear(exposure, iso))
-    threshold = _pattern(codes.shape[0], codes.shape[1])[:, :, None] if dither else 0.5
-    # a hair above, so that 118 that comes out as 117.99999999 is not rounded down
-    return np.clip(np.floor(codes + threshold + 1e-6), 0, 255).astype(np.uint8)
-
-
-def _pattern(height: int, width: int) -> Floats:
-    """Return evenly spread thresholds, 0 to 1, one a pixel: the R2 lattice (Roberts 2018, plastic number 1.3247…).
-
-    The same for the three bands, so that grey stays grey.
-    """
-    plastic = 1.324717957244746
-    rows, columns = np.arange(height)[:, None], np.arange(width)[None, :]
-    spread: Floats = (0.5 + columns / plastic + rows / plastic**2) % 1.0
-    return np.minimum(spread, 1.0 - 2e-6)
+    if H.ndim != 3:
+        raise ValueError(f"a picture needs the shape (h, w, 3); found {H.shape}")
+    height, width = H.shape[:2]
+    picture = np.empty((height, width, 3), np.uint8)
+    columns = np.arange(width)[None, :]
+    strip = max(1, _PIXELS_AT_ONCE // max(width, 1))
+    for top in range(0, max(height, 1), strip):
+        code = 255.0 * signal(H[top : top + strip], iso)
+        rows = np.arange(top, top + code.shape[0])[:, None]
+        lift = dither_pattern(rows, columns)[:, :, None] if dither else 0.5
+        picture[top : top + strip] = np.floor(code + lift).astype(np.uint8)
+    return picture
