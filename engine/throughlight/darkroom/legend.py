@@ -38,22 +38,24 @@ def beside(picture: Colours, scale: Scale, darkest: float, brightest: float, cli
     """
     from PIL import Image, ImageDraw, ImageFont
 
-    size = int(np.clip(picture.shape[0] / 34, 11, 30))
-    height = max(picture.shape[0], 18 * size)
-    sheet = Image.new("RGB", (picture.shape[1] + 8 * size, height), _PAPER)
+    size = int(np.clip(picture.shape[0] / 36, 11, 30))
+    height = max(picture.shape[0], 26 * size)  # a line and a quarter for each number
+    sheet = Image.new("RGB", (picture.shape[1] + 9 * size, height), _PAPER)
     sheet.paste(Image.fromarray(picture), (0, 0))
     draw = ImageDraw.Draw(sheet)
     draw.font = ImageFont.load_default(size=size)
     foot = darkest - 1.0  # a stop's length of what is darker than the scale
-    box = (picture.shape[1] + size, 2 * size, picture.shape[1] + 3 * size, height - size)
+    box = (picture.shape[1] + size, round(3.3 * size), picture.shape[1] + 3 * size, height - size)
     _strip(sheet, draw, scale, (foot, brightest), box)
-    draw.text((box[0], size), "stops", fill=_INK, anchor="lm")
+    for line, text in enumerate(("stops over", "mid-grey")):
+        draw.text((box[0], (0.9 + 1.2 * line) * size), text, fill=_INK, anchor="lm")
 
     a_stop = (box[3] - box[1]) / (brightest - foot)
     every = next((n for n in (1, 2) if n * a_stop > 1.1 * size), 4)
     for value, text in _marks(darkest, brightest, clip, every).items():
         row = box[3] - (value - foot) * a_stop
-        draw.line((box[2], row, box[2] + size // 3, row), fill=_INK)
+        if value >= darkest:
+            draw.line((box[2], row, box[2] + size // 3, row), fill=_INK)
         draw.text((box[2] + size // 2, row), text, fill=_INK, anchor="lm")
     return np.asarray(sheet)
 
@@ -62,7 +64,7 @@ def _marks(darkest: float, brightest: float, clip: float, every: int) -> dict[fl
     """Return what is written beside the strip, by stops over mid-grey."""
     whole = range(math.ceil(darkest), math.floor(brightest) + 1)
     numbers = {float(n): f"{n:+d}" for n in whole if n % every == 0 and abs(n - clip) > _SHORT_OF_CLIP}
-    return {**numbers, 0.0: "mid-grey", clip: "clip"}
+    return {**numbers, 0.0: "0  mid-grey", clip: f"{clip:+.2f}  clip", darkest - 0.7: "darker still"}
 
 
 def _strip(
