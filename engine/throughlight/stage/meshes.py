@@ -7,11 +7,15 @@ negative volume V = Σ a·(b×c)/6; one whose faces do not agree is mended piece
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    import trimesh
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -49,20 +53,41 @@ def load_mesh(path: Path, unit: float) -> Body:
         raise ValueError(f"{path.name}: a mesh is read from {', '.join(FORMATS)}, not from “{kind}”")
     with path.open("rb") as file:
         try:
-            # points and lines in the file are no part of a body
             scene = trimesh.load_scene(file, file_type=kind, process=False)
-            parts = [part for part in scene.dump() if isinstance(part, trimesh.Trimesh)]
+            parts = [_placed(scene, node, unit) for node in scene.graph.nodes_geometry]
         except Exception as error:  # the reader raises whatever its parsers do
             raise ValueError(f"{path.name} cannot be read as {kind.upper()}: {error}") from error
-    counts = np.cumsum([0] + [len(part.vertices) for part in parts])
-    vertices = np.concatenate([np.empty((0, 3)), *(part.vertices for part in parts)])
-    faces = [part.faces + count for part, count in zip(parts, counts[:-1], strict=True)]
+    del scene
+    vertices, faces = _joined([part for part in parts if part is not None])
+    del parts
     if not np.isfinite(vertices).all():
         raise ValueError(f"{path.name} holds a corner that is not a finite number")
-    body = tidy(vertices * unit, np.concatenate([np.empty((0, 3), np.int64), *faces]))
+    corners, place = _merge(vertices)
+    del vertices  # a large file is large: a million triangles take 100 MB here
+    faces = place[faces]
+    del place
+    body = _faced(corners, faces)
     if len(body[1]) == 0:
         raise ValueError(f"{path.name} holds no triangle")
     return body
+
+
+def _placed(scene: trimesh.Scene, node: str, unit: float) -> Body | None:
+    """Return the triangles of one part of a scene where it stands; None for points and lines, which bound no body."""
+    transform, name = scene.graph[node]
+    part = scene.geometry[name]
+    if not hasattr(part, "faces"):
+        return None
+    vertices = np.asarray(part.vertices, dtype=np.float64) @ transform[:3, :3].T + transform[:3, 3]
+    vertices *= unit
+    return vertices, np.array(part.faces, dtype=np.int64)
+
+
+def _joined(parts: Sequence[Body]) -> Body:
+    counts = np.cumsum([0] + [len(vertices) for vertices, _ in parts])
+    faces = [faces + count for (_, faces), count in zip(parts, counts[:-1], strict=True)]
+    vertices = [vertices for vertices, _ in parts]
+    return np.concatenate([np.empty((0, 3)), *vertices]), np.concatenate([np.empty((0, 3), np.int64), *faces])
 
 
 def extrude_polygon(points: Sequence[tuple[float, float]], thickness: float) -> Body:
@@ -100,15 +125,28 @@ def extrude_polygon(points: Sequence[tuple[float, float]], thickness: float) -> 
 def tidy(vertices: NDArray[np.floating], faces: NDArray[np.integer]) -> Body:
     """Merge coinciding corners, drop triangles without area, and make all face outward."""
     corners, place = _merge(np.asarray(vertices, dtype=np.float64))
-    triangles: Ints = place[faces].reshape(-1, 3)
-    a, b, c = (corners[triangles[:, k]] for k in range(3))
-    triangles = triangles[(np.cross(b - a, c - a) != 0.0).any(axis=1)]
-    first, second, agree = _neighbours(triangles)
+    return _faced(corners, place[faces])
+
+
+def _faced(corners: Floats, faces: Ints) -> Body:
+    """Drop triangles without area, and make all face outward."""
+    faces = faces.reshape(-1, 3)
+    solid = np.empty(len(faces), dtype=np.bool_)
+    for run in _runs(len(faces)):
+        a, b, c = (corners[faces[run, k]] for k in range(3))
+        solid[run] = (np.cross(b - a, c - a) != 0.0).any(axis=1)
+    faces = faces[solid]
+    first, second, agree = _neighbours(faces)
     if not agree.all():
-        triangles = _mend(corners, triangles, first, second, agree)
-    elif _volumes(corners, triangles).sum() < 0.0:
-        triangles = triangles[:, ::-1]
-    return corners, np.ascontiguousarray(triangles)
+        faces = _mend(corners, faces, first, second, agree)
+    elif _volumes(corners, faces).sum() < 0.0:
+        faces = faces[:, ::-1]
+    return corners, np.ascontiguousarray(faces)
+
+
+def _runs(count: int) -> Iterator[slice]:
+    """Cut a long table into pieces, so that what is worked out on the way stays small."""
+    return (slice(start, start + 2**16) for start in range(0, count, 2**16))
 
 
 def _merge(points: Floats) -> tuple[Floats, Ints]:
@@ -117,34 +155,47 @@ def _merge(points: Floats) -> tuple[Floats, Ints]:
     Sorting one hash of the three coordinates is far quicker than sorting rows; should two points share a hash, the
     rows are sorted after all.
     """
-    bits = (points + 0.0).view(np.uint64)  # adding zero makes −0 and 0 one number
-    with np.errstate(over="ignore"):
-        key = bits[:, 0] * np.uint64(0x9E3779B97F4A7C15) ^ (bits[:, 0] >> np.uint64(29))
-        key = (key ^ bits[:, 1]) * np.uint64(0xBF58476D1CE4E5B9) ^ (key >> np.uint64(31))
-        key = (key ^ bits[:, 2]) * np.uint64(0x94D049BB133111EB) ^ (key >> np.uint64(30))
+    key = np.zeros(len(points), dtype=np.uint64)
+    for k in range(3):
+        bits = (points[:, k] + 0.0).view(np.uint64)  # adding zero makes −0 and 0 one number
+        bits ^= key
+        bits ^= bits >> np.uint64(29)
+        key = bits * np.uint64(0xBF58476D1CE4E5B9)
+        key ^= key >> np.uint64(32)
     _, chosen, place = np.unique(key, return_index=True, return_inverse=True)
+    del key, bits
     corners, rows = points[chosen], place.reshape(-1)
-    if not (corners[rows] == points).all():
+    if not all((corners[rows, k] == points[:, k]).all() for k in range(3)):
         corners, rows = np.unique(points, axis=0, return_inverse=True)
-    return corners, rows.reshape(-1).astype(np.int64)
+    return corners, rows.reshape(-1).astype(np.int64, copy=False)
 
 
 def _neighbours(faces: Ints) -> tuple[Ints, Ints, NDArray[np.bool_]]:
     """Return the pairs of triangles that alone share an edge, and whether they run along it in opposite ways."""
-    start, end = faces.T.reshape(-1), np.roll(faces, -1, axis=1).T.reshape(-1)
-    key = np.minimum(start, end) * (faces.max(initial=0) + 1) + np.maximum(start, end)
-    order = np.argsort(key, kind="stable")
-    key, forward, face = key[order], (start < end)[order], order % max(len(faces), 1)
+    count = len(faces)
+    key = np.empty(3 * count, dtype=np.int64)
+    forward = np.empty(3 * count, dtype=np.bool_)
+    for k in range(3):
+        start, end = faces[:, k], faces[:, (k + 1) % 3]
+        run = slice(k * count, (k + 1) * count)
+        forward[run] = start < end
+        key[run] = np.minimum(start, end) * (faces.max(initial=0) + 1) + np.maximum(start, end)
+    order = np.argsort(key)
+    key = key[order]
     new = np.flatnonzero(np.diff(key, prepend=-1))
     pair = new[np.diff(new, append=len(key)) == 2]
-    return face[pair], face[pair + 1], forward[pair] != forward[pair + 1]
+    del key, new
+    first, second = order[pair], order[pair + 1]
+    return first % max(count, 1), second % max(count, 1), forward[first] != forward[second]
 
 
 def _volumes(corners: Floats, faces: Ints) -> Floats:
     """Return the signed volume of each triangle's pyramid to the middle of the body, m³."""
     middle = corners.mean(axis=0) if len(corners) else np.zeros(3)
-    a, b, c = (corners[faces[:, k]] - middle for k in range(3))
-    volumes: Floats = np.einsum("ij,ij->i", a, np.cross(b, c)) / 6.0
+    volumes = np.empty(len(faces))
+    for run in _runs(len(faces)):
+        a, b, c = (corners[faces[run, k]] - middle for k in range(3))
+        volumes[run] = np.einsum("ij,ij->i", a, np.cross(b, c)) / 6.0
     return volumes
 
 

@@ -54,8 +54,16 @@ def closest(stage, origin, direction, t_max):
             continue
         if rec["kind"] == MESH:
             t, met = triangles.nearest(
-                stage.triangles, stage.boxes, stage.links, rec["first_node"], origin, direction,
-                triangles.EITHER, T_MIN, best, False,
+                stage.triangles,
+                stage.boxes,
+                stage.links,
+                rec["first_node"],
+                origin,
+                direction,
+                triangles.EITHER,
+                T_MIN,
+                best,
+                False,
             )
             if met >= 0:
                 best, shape, facet = t, i, met
@@ -84,8 +92,16 @@ def blocked(stage, origin, direction, distance):
             continue
         if rec["kind"] == MESH:
             _, met = triangles.nearest(
-                stage.triangles, stage.boxes, stage.links, rec["first_node"], origin, direction,
-                triangles.EITHER, T_MIN, limit, True,
+                stage.triangles,
+                stage.boxes,
+                stage.links,
+                rec["first_node"],
+                origin,
+                direction,
+                triangles.EITHER,
+                T_MIN,
+                limit,
+                True,
             )
             if met >= 0:
                 return True
@@ -119,8 +135,16 @@ def leave_within(stage, shape, origin, direction, limit):
         t, normal = shapes.departure(rec, origin, direction)
         return (t if t <= limit else np.inf), normal
     t, met = triangles.nearest(
-        stage.triangles, stage.boxes, stage.links, rec["first_node"], origin, direction,
-        triangles.LEAVING, -T_MIN, limit, False,
+        stage.triangles,
+        stage.boxes,
+        stage.links,
+        rec["first_node"],
+        origin,
+        direction,
+        triangles.LEAVING,
+        -T_MIN,
+        limit,
+        False,
     )
     if met < 0:
         return np.inf, direction
