@@ -62,7 +62,7 @@ def smooth_noise(angles: Array, seed: int, orders: range, size: float) -> Array:
 
 
 def agate() -> trimesh.Trimesh:
-    """Return an agate slice, 95 mm across, its bands as relief of the back between 2.4 and 6.4 mm."""
+    """Return an agate slice, 95 mm across, its bands as relief of the back between 1.6 and 8 mm."""
     angles = np.linspace(0, 2 * np.pi, 144, endpoint=False)
     radius = 43.0 * (1.0 + smooth_noise(angles, 4, range(1, 7), 0.07)) * (1.0 - 0.10 * np.cos(2 * angles + 1.2))
     outline = np.column_stack([1.06 * radius * np.cos(angles), 0.92 * radius * np.sin(angles)])
@@ -75,9 +75,9 @@ def agate() -> trimesh.Trimesh:
         (0.915, 0.014, 0.9), (0.985, 0.020, 2.0),
     ):  # fmt: skip
         bands += deep * np.exp(-(((share - at) / width) ** 2))
-    heart = -1.1 * np.exp(-((share / 0.16) ** 2))
-    thickness = 4.2 + 1.1 * bands + heart + 0.5 * smooth_noise(angles, 2, range(1, 4), 1.0)[None] * rings[:, None]
-    thickness = np.clip(thickness, 2.2, 7.0)
+    heart = -2.4 * np.exp(-((share / 0.16) ** 2))
+    thickness = 4.4 + 1.7 * bands + heart + 0.5 * smooth_noise(angles, 2, range(1, 4), 1.0)[None] * rings[:, None]
+    thickness = np.clip(thickness, 1.6, 8.0)
     return slice_of(outline, rings, np.zeros_like(thickness), -thickness)
 
 

@@ -180,19 +180,20 @@ def _ambient(frame: Frame, setup: Setup) -> AmbientReading | None:
     return AmbientReading(room(frame.subject), room(frame.backdrop))
 
 
-def _making(outcome: Outcome, worst: tuple[Target, Tally] | None, tolerance: float, seed: int) -> Making:
-    tallies = [*outcome.tallies.values(), *([] if worst is None else [worst[1]])]
+def _making(outcome: Outcome, second: Outcome | None, tolerance: float, seed: int) -> Making:
+    tallies = [*outcome.tallies.values(), *([] if second is None else second.tallies.values())]
+    seconds = outcome.seconds + (0.0 if second is None else second.seconds)
     cut, leaked, invalid = (sum(tally.status[i] for tally in tallies) for i in range(3))
     replicates = len(tallies[0].cells)
     paths = replicates * sum(tally.rays for tally in tallies)
     return Making(
-        seed, outcome.seconds, paths, replicates, tolerance, outcome.reason, int(cut), int(leaked), int(invalid)
+        seed, seconds, paths, replicates, tolerance, outcome.reason, int(cut), int(leaked), int(invalid)
     )
 
 
 def assemble(
     setup: Setup, cast: Cast, regions: Regions, looks: Mapping[str, Target], outcome: Outcome,
-    worst: tuple[Target, Tally] | None, tolerance: float, seed: int,
+    worst: tuple[Target, Outcome] | None, tolerance: float, seed: int,
 ) -> Readings:  # fmt: skip
     """Return the readings of a run.
 
@@ -214,7 +215,8 @@ def assemble(
     if "subject" in tallies:
         subject = _subject(frame, setup, cast, regions, looks, tallies["subject"])
     if "backdrop" in tallies:
-        backdrop = _backdrop(frame, setup, cast, tallies["backdrop"], looks["backdrop"], worst)
+        patches = None if worst is None else (worst[0], worst[1].tallies["worst patch"])
+        backdrop = _backdrop(frame, setup, cast, tallies["backdrop"], looks["backdrop"], patches)
     stray = _stray(frame, setup, cast, tallies["front"])
     veil = float(_total(frame.veil).mean())
     spots = {
@@ -232,6 +234,6 @@ def assemble(
         camera=camera_reading(setup),
         power=power,
         verdicts=verdicts(setup, subject, backdrop, stray, power),
-        making=_making(outcome, worst, tolerance, seed),
+        making=_making(outcome, None if worst is None else worst[1], tolerance, seed),
         warnings=tuple(setup_warnings(setup)),
     )

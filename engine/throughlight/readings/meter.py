@@ -92,7 +92,7 @@ class _Judge:
 def _worst_patches(
     stage: Stage, setup: Setup, looks: Mapping[str, Target], tallies: Mapping[str, Tally], tolerance: float,
     seed: int, threads: int | None, deadline: float | None, report: Callable[[Mapping[str, Tally], float], None],
-) -> tuple[Target, Tally] | None:  # fmt: skip
+) -> tuple[Target, Outcome] | None:  # fmt: skip
     """Look again, with samples of their own, at the backdrop patches that could be the brightest."""
     if "backdrop" not in looks:
         return None
@@ -116,7 +116,7 @@ def _worst_patches(
         stage, {"worst patch": target}, judge, seed=seed + 1, threads=threads, deadline=deadline,
         most_paths=1 << 15, progress=report,
     )  # fmt: skip
-    return target, outcome.tallies["worst patch"]
+    return target, outcome
 
 
 def meter(
