@@ -10,6 +10,10 @@ from throughlight.setup import Setup
 Verdict = tuple[bool, str]
 
 
+def _signed(value: float) -> str:
+    return f"{value:+.1f}".replace("-", "−")
+
+
 def _certainty(missing: float, figure: Stops) -> str:
     """Return a caution when the interval reaches across the limit."""
     return "" if abs(missing) > figure.half else " (within the interval: not certain)"
@@ -18,10 +22,10 @@ def _certainty(missing: float, figure: Stops) -> str:
 def _on_subject(wanted: float, slack: float, subject: SubjectReading) -> Verdict:
     off = subject.mean.value - wanted
     if abs(off) <= slack:
-        return True, f"subject as wanted: {subject.mean.value:+.1f} stops over mid-grey, {wanted:+.1f} asked"
+        return True, f"subject as wanted: {_signed(subject.mean.value)} stops over mid-grey, {_signed(wanted)} asked"
     return False, (
-        f"subject {abs(off):.1f} stops too {'bright' if off > 0 else 'dark'}: {subject.mean.value:+.1f} stops over "
-        f"mid-grey, {wanted:+.1f} asked{_certainty(abs(off) - slack, subject.mean)}"
+        f"subject {abs(off):.1f} stops too {'bright' if off > 0 else 'dark'}: {_signed(subject.mean.value)} stops over "
+        f"mid-grey, {_signed(wanted)} asked{_certainty(abs(off) - slack, subject.mean)}"
     )
 
 
@@ -46,7 +50,7 @@ def _on_backdrop(wanted: float, backdrop: BackdropReading) -> Verdict | None:
 def _on_veil(wanted: float, stray: StrayReading) -> Verdict:
     over = stray.veil.value - wanted
     if over <= 0.0:
-        return True, f"veil as wanted: {stray.veil.value:+.1f} stops over mid-grey, at most {wanted:+.1f} asked"
+        return True, f"veil as wanted: {_signed(stray.veil.value)} stops over mid-grey, at most {_signed(wanted)} asked"
     main = stray.routes[0].words if stray.routes else "the subject itself"
     source = f"most of the stray light comes by {main}"
     if stray.inside > stray.outside:

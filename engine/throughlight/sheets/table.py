@@ -55,9 +55,9 @@ def _backdrop(reading: BackdropReading | None) -> Iterator[Line]:
 
 def _stray(reading: StrayReading) -> Iterator[Line]:
     low, high = reading.outside_interval
-    yield "Stray light", amount(reading.outside, "lx·s"), (
-        f"on the front element from outside the frame ({amount(low, '')}… {amount(high, '')}); veil {stops(reading.veil)}"
-    )
+    span = f"{amount(low, '').strip()} … {amount(high, '').strip()}"
+    yield "Stray light", amount(reading.outside, "lx·s"), f"on the front element from outside the frame ({span})"
+    yield "  veil", stops(reading.veil), "stops over mid-grey, over the whole frame"
     for name, (part, _) in reading.seen.items():
         if part > 0.0:
             yield f"  {name}", share(part), "of its face sees the front element"
