@@ -43,6 +43,7 @@ _DARKER = (0.10, 0.0, 0.0)
 _ENTRIES = 1024
 _SOFTENING = 6  # passes; the blur's radius is 1.7 pixels
 _LINE, _MID_GREY_LINE = 0.055, 0.22  # how far a contour's lightness stands off
+_BLUR = 1.0 / 300.0  # of the longer side: what is finer is not seen as a slope
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
 
 
@@ -118,30 +119,34 @@ def colours(over_mid_grey: NDArray[np.floating], line: NDArray[np.int64] | int =
     return result
 
 
-def _softened(field: Floats) -> Floats:
-    """Return a field after a small binomial blur, so that grain does not fray the contour lines."""
+def _softened(field: Floats, reach: int) -> Floats:
+    """Return a field after three moving averages over 2·reach + 1 pixels each way, nearly a Gaussian blur."""
+    span = 2 * reach + 1
     for axis in (0, 1):
-        for _ in range(_SOFTENING):
-            padded = np.pad(field, [(1, 1) if at == axis else (0, 0) for at in (0, 1)], mode="edge")
-            ahead, behind = np.roll(padded, -1, axis), np.roll(padded, 1, axis)
-            inner = tuple(slice(1, -1) if at == axis else slice(None) for at in (0, 1))
-            field = (0.25 * ahead + 0.5 * padded + 0.25 * behind)[inner]
+        for _ in range(3):
+            margins = [(reach + 1, reach) if at == axis else (0, 0) for at in (0, 1)]
+            sums = np.moveaxis(np.pad(field, margins, mode="edge").cumsum(axis), axis, 0)
+            field = np.moveaxis((sums[span:] - sums[:-span]) / span, 0, axis)
     return field
 
 
 def contours(over_mid_grey: Floats) -> NDArray[np.int64]:
     """Return where whole stops pass: 0 nowhere, 1 a line, 2 the line of mid-grey; (h, w).
 
-    Where the field changes by more than half a stop a pixel it is an edge of a thing, and gets no line.
+    The field is softened first, so that grain does not fray the lines. Where a stop then takes less than about two
+    widths of the blur it is an edge of a thing, and gets no line.
     """
-    field = _softened(np.clip(np.nan_to_num(over_mid_grey, nan=DARKEST - 1.0), DARKEST - 1.0, BRIGHTEST + 1.0))
+    reach = max(1, round(max(over_mid_grey.shape) * _BLUR))
+    steepest = 0.5 / math.sqrt(reach * (reach + 1.0))  # 1 over twice the blur's σ: each average has variance r(r + 1)/3
+    field = np.clip(np.nan_to_num(over_mid_grey, nan=DARKEST - 1.0), DARKEST - 1.0, BRIGHTEST + 1.0)
+    field = _softened(field, reach)
     line = np.zeros(field.shape, np.int64)
     for axis in (0, 1):
         here = field[:-1] if axis == 0 else field[:, :-1]
         there = field[1:] if axis == 0 else field[:, 1:]
         low, high = np.floor(here), np.floor(there)
         passed = np.maximum(low, high)
-        crossing = (low != high) & (np.abs(there - here) < 0.5) & (passed >= DARKEST) & (passed <= BRIGHTEST)
+        crossing = (low != high) & (np.abs(there - here) < steepest) & (passed >= DARKEST) & (passed <= BRIGHTEST)
         kind = np.where(crossing, np.where(passed == 0.0, 2, 1), 0)
         target = line[:-1] if axis == 0 else line[:, :-1]
         np.maximum(target, kind, out=target)
