@@ -86,7 +86,7 @@ def leaf() -> trimesh.Trimesh:
     angles = np.linspace(0, 2 * np.pi, 240, endpoint=False)
     along = np.cos(angles)
     width = 27.0 * np.sin(angles) * (1.0 - 0.28 * along) * (1.0 + 0.02 * np.cos(40 * angles))
-    outline = np.column_stack([width, 50.0 * along * (1.0 + 0.06 * (along > 0.97))])[::-1]
+    outline = np.column_stack([width, 50.0 * along + 4.0 * np.maximum(along, 0.0) ** 24])[::-1]
     rings = np.concatenate([[0.015], np.linspace(0.04, 1.0, 44)])
     x, y = (rings[:, None] * outline[None, :, i] for i in range(2))
     midrib = np.exp(-((x / 0.7) ** 2)) * np.clip((52.0 - y) / 90.0, 0.25, 1.0)

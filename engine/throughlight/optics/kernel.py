@@ -71,9 +71,13 @@ if _folder:
 
 _alone = "THROUGHLIGHT_CALLABLE_KERNELS" not in os.environ
 
-kernel = numba.njit(error_model="numpy", nogil=True, no_cpython_wrapper=_alone, no_cfunc_wrapper=_alone)
+# No kernel allocates, so numba's reference counts are left out: handing the Stage from function to function would count
+# each of its arrays up and down with atomic operations that the threads contend for (a third of the time of a trace).
+_how = {"error_model": "numpy", "nogil": True, "_nrt": False}
+
+kernel = numba.njit(**_how, no_cpython_wrapper=_alone, no_cfunc_wrapper=_alone)
 """For functions that other kernels call. Leaving out the doors from Python saves a third of the compile time; tests,
 which try kernels one by one, ask for them with the environment variable THROUGHLIGHT_CALLABLE_KERNELS."""
 
-entry = numba.njit(error_model="numpy", nogil=True, cache=bool(_folder))
+entry = numba.njit(**_how, cache=bool(_folder))
 """For the functions that Python calls; compiled once and kept on disk."""
