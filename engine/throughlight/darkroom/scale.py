@@ -41,7 +41,6 @@ _CONTROL = (
 _CLIPPED = (oklab.from_hue(0.94, 0.13, 105.0), oklab.from_hue(0.98, 0.10, 108.0))
 _DARKER = (0.10, 0.0, 0.0)
 _ENTRIES = 1024
-_SOFTENING = 6  # passes; the blur's radius is 1.7 pixels
 _LINE, _MID_GREY_LINE = 0.055, 0.22  # how far a contour's lightness stands off
 _BLUR = 1.0 / 300.0  # of the longer side: what is finer is not seen as a slope
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
