@@ -1,0 +1,62 @@
+"""Fresnel reflectance of a smooth boundary between two clear media, and the refracted direction.
+
+With g = n_t·cos θ_t the reflectances for light polarised across (s) and along (p) the plane of incidence are
+
+    R_s = ((n_t² − n_i²) / (n_i·cos θ_i + g)²)²,    R_p = R_s · (cos(θ_i + θ_t) / cos(θ_i − θ_t))²
+
+which is the usual pair of quotients without the difference n_i·cos θ_i − g, so that neither grazing angles nor nearly
+matched indices lose digits. Source: Born and Wolf 1999, Principles of Optics, §1.5.2, eqs. 20–21a.
+"""
+
+from __future__ import annotations
+
+import math
+
+from throughlight.optics.kernel import kernel
+from throughlight.optics.vectors import dot
+
+
+@kernel
+def polarised(cos_i, n_i, n_t):
+    """Return (R_s, R_p) for light in the medium n_i that meets n_t at the cosine cos_i ≥ 0; (1, 1) when total."""
+    step = (n_t - n_i) * (n_t + n_i)
+    if step == 0.0:
+        return 0.0, 0.0
+    g2 = step + n_i * n_i * cos_i * cos_i
+    if g2 <= 0.0:
+        return 1.0, 1.0
+    g = math.sqrt(g2)
+    total = n_i * cos_i + g
+    s = step / (total * total)
+    along = cos_i * g
+    across = n_i * (1.0 - cos_i * cos_i)
+    p = s * (along - across) / (along + across)
+    return s * s, p * p
+
+
+@kernel
+def dielectric(cos_i, n_i, n_t):
+    """Return the reflectance for unpolarised light in the medium n_i that meets n_t at the cosine cos_i ≥ 0."""
+    s, p = polarised(cos_i, n_i, n_t)
+    return 0.5 * (s + p)
+
+
+@kernel
+def refract(w, m, eta):
+    """Return (whether it refracts, refracted direction) for a ray that comes from w to a boundary of normal m.
+
+    Parameters
+    ----------
+    w, m
+        Unit vectors; w points away from the boundary, on m's side.
+    eta
+        n_i/n_t: index on w's side over index on the other.
+
+    Source: Walter et al. 2007, "Microfacet Models for Refraction through Rough Surfaces", eq. 40.
+    """
+    c = dot(w, m)
+    k = 1.0 - eta * eta * (1.0 - c * c)
+    if k < 0.0 or c <= 0.0:
+        return False, (0.0, 0.0, 0.0)
+    s = eta * c - math.sqrt(k)
+    return True, (s * m[0] - eta * w[0], s * m[1] - eta * w[1], s * m[2] - eta * w[2])
