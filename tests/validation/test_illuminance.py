@@ -3,7 +3,7 @@
 The receptor is the front element of the lens, made a point (or a disc, for coaxial discs), or a matte patch seen by a
 pinhole camera. A Lambertian face of luminance 1 gives the receptor E = π·F. Catalogue numbers such as B-4 are those of
 J. R. Howell, A Catalog of Radiation Heat Transfer Configuration Factors; F to ten digits was computed from the closed
-forms and checked against double quadrature. There is no mirror in the engine, so the catalogue's mirror row is not here.
+forms and checked against double quadrature. The engine has no mirror, so none is here.
 Standard errors and sigmas: see agreement.py.
 """
 
@@ -11,13 +11,13 @@ from __future__ import annotations
 
 import math
 
-import closed_forms
 import numpy as np
 import pytest
-from agreement import agrees, illuminance, seen_luminance
 from scipy import integrate
-from stages import Bench
 
+import closed_forms
+from agreement import agrees, illuminance, seen_luminance
+from stages import Bench
 from throughlight.trace.tables import Region, ShapeKind
 
 DISC, RECTANGLE, TUBE = ShapeKind.DISC, ShapeKind.RECTANGLE, ShapeKind.TUBE
@@ -28,7 +28,8 @@ def panel(centre, width, height, luminance=1.0, aim=None, exponent=1.0):
     """Return a bench with one rectangle, its width along x; it shines down unless it is aimed."""
     bench = Bench()
     x, y, z = centre
-    bench.head(RECTANGLE, centre, (x, y, z - 1) if aim is None else aim, (width / 2, height / 2, 0), luminance, exponent)
+    aim = (x, y, z - 1) if aim is None else aim
+    bench.head(RECTANGLE, centre, aim, (width / 2, height / 2, 0), luminance, exponent)
     return bench
 
 
@@ -69,7 +70,9 @@ def test_softboxes_close_by_are_no_points_howell_b4(width, height, distance, lum
     agrees(illuminance(panel((0, 0, distance), width, height, luminance), HERE, UP), lux)
 
 
-@pytest.mark.parametrize(("radius", "height", "luminance", "lux"), [(0.15, 0.5, 1e4, 2593.975586), (0.6, 0.3, 1e3, 2513.274123)])
+@pytest.mark.parametrize(
+    ("radius", "height", "luminance", "lux"), [(0.15, 0.5, 1e4, 2593.975586), (0.6, 0.3, 1e3, 2513.274123)]
+)
 def test_disc_over_its_middle_howell_b12(radius, height, luminance, lux):
     agrees(illuminance(disc(radius, height, luminance=luminance), HERE, UP), lux)
 
@@ -171,7 +174,7 @@ def test_penumbra_of_a_knife_edge(x, factor):
     """A flag half way up covers x < 0 under a panel 0.6 × 0.6 at 0.5."""
     bench = panel((0.0, 0.0, 0.5), 0.6, 0.6)
     bench.rectangle((-5.0, 0.0, 0.25), (-5.0, 0.0, 1.0), 10.0, 10.0)
-    agrees(illuminance(bench, (x, 0.0, 0.0), (x, 0.0, 1.0), paths=4096), math.pi * factor)
+    agrees(illuminance(bench, (x, 0.0, 0.0), (x, 0.0, 1.0)), math.pi * factor)
 
 
 def test_white_card_as_a_second_source():
@@ -198,8 +201,8 @@ def test_small_head_obeys_inverse_square_and_cosine_laws(distance, leaning, turn
 
 def test_lambertian_face_of_ten_thousand_lumens():
     """Its axial intensity is Φ/π = 3183.0989 cd: 795.7747 lx at 2 m."""
-    radius = 0.001
-    agrees(illuminance(disc(radius, 2.0, luminance=1e4 / (math.pi * math.pi * radius**2)), HERE, UP, 256), 795.7747, 0.001)
+    face = math.pi * 0.001**2
+    agrees(illuminance(disc(0.001, 2.0, luminance=1e4 / (math.pi * face)), HERE, UP, 256), 795.7747, 0.001)
 
 
 @pytest.mark.parametrize("exponent", [1.0, 2.5, 8.0, 40.0])
@@ -277,7 +280,8 @@ def test_mean_over_an_opposite_rectangle_howell_c11(a, b, c, factor):
 
 
 @pytest.mark.parametrize(
-    ("height", "width", "length", "factor"), [(1, 1, 1, 0.2000437761), (2, 1, 1, 0.2328526028), (0.5, 1, 1, 0.1461866791)]
+    ("height", "width", "length", "factor"),
+    [(1, 1, 1, 0.2000437761), (2, 1, 1, 0.2328526028), (0.5, 1, 1, 0.1461866791)],
 )
 def test_mean_over_a_perpendicular_rectangle_howell_c14(height, width, length, factor):
     """The plate is `width` from the common edge, the panel `height` above it."""
