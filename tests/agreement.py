@@ -9,8 +9,8 @@ four sigmas a chance of 1.7 in 10 000.
 from __future__ import annotations
 
 import numpy as np
-from stages import LUMINANCE, mean_and_error, measure
 
+from stages import LUMINANCE, mean_and_error, measure
 from throughlight.trace.driver import Target
 from throughlight.trace.expose import FILM, FRONT
 
@@ -43,5 +43,6 @@ def illuminance(bench, at, toward, paths=1024, seed=1, room=0.0, radius=0.0):
 
 def seen_luminance(stage, region, paths=1024, seed=1):
     """Return the mean luminance over the part of the frame that meets a region first, and its standard error."""
-    tally = measure(stage, Target(FILM, 1, 1, np.zeros(1, np.int64), 1 << region), paths, seed=seed, replicates=REPLICATES)
+    target = Target(FILM, 1, 1, np.zeros(1, np.int64), 1 << region)
+    tally = measure(stage, target, paths, seed=seed, replicates=REPLICATES)
     return mean_and_error(tally.cells.sum(axis=(1, 2)) @ LUMINANCE / tally.counts[:, 0, region])
