@@ -71,3 +71,11 @@ def test_the_scale_is_no_named_colour_map():
         for name in mpl.colormaps
     )
     assert nearest[0] > 14.0, nearest
+
+
+@pytest.mark.parametrize("size", [120, 900, 2400])
+def test_no_line_runs_round_a_thing_where_no_stop_passes(size):
+    # An even disc on an even ground: both are 0.1 stop from a whole stop, which the softened edge alone would cross.
+    rows, columns = np.mgrid[: size * 2 // 3, :size]
+    disc = np.hypot(rows - size / 3.0, columns - size / 2.0) < size / 5.0
+    assert np.count_nonzero(scale.contours(np.where(disc, 1.1, -6.1))) == 0

@@ -43,6 +43,7 @@ _DARKER = (0.10, 0.0, 0.0)
 _ENTRIES = 1024
 _LINE, _MID_GREY_LINE = 0.055, 0.22  # how far a contour's lightness stands off
 _BLUR = 1.0 / 300.0  # of the longer side: what is finer is not seen as a slope
+_NOTHING = 1e-6  # rounding of the moving averages; an edge longer than the blur is wide still gives 1/span³
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
 
 
@@ -139,16 +140,19 @@ def contours(over_mid_grey: Floats) -> NDArray[np.int64]:
     steepest = 0.5 / math.sqrt(reach * (reach + 1.0))  # 1 over twice the blur's σ: each average has variance r(r + 1)/3
     field = np.clip(np.nan_to_num(over_mid_grey, nan=DARKEST - 1.0), DARKEST - 1.0, BRIGHTEST + 1.0)
     field = _softened(field, reach)
-    line = np.zeros(field.shape, np.int64)
+    line, edge = np.zeros(field.shape, np.int64), np.zeros(field.shape)
     for axis in (0, 1):
         here = field[:-1] if axis == 0 else field[:, :-1]
         there = field[1:] if axis == 0 else field[:, 1:]
         low, high = np.floor(here), np.floor(there)
         passed = np.maximum(low, high)
-        crossing = (low != high) & (np.abs(there - here) < steepest) & (passed >= DARKEST) & (passed <= BRIGHTEST)
+        crossing = (low != high) & (passed >= DARKEST) & (passed <= BRIGHTEST)
         kind = np.where(crossing, np.where(passed == 0.0, 2, 1), 0)
-        target = line[:-1] if axis == 0 else line[:, :-1]
-        np.maximum(target, kind, out=target)
+        target = (slice(None, -1), slice(None)) if axis == 0 else (slice(None), slice(None, -1))
+        line[target] = np.maximum(line[target], kind)
+        edge[target] = np.maximum(edge[target], np.abs(there - here) >= steepest)
+    # An edge runs out to both sides as far as the blur reaches, and a line there would stand where no stop passes.
+    line[_softened(edge, reach) > _NOTHING] = 0
     return line
 
 
