@@ -107,8 +107,8 @@ def write_shot(shot: Shot, folder: Path) -> dict[str, Path]:
     title = {"title": shot.setup.title}
     files.write_png(paths["picture"], tone.develop(finished, camera.iso), title)
     files.write_png(paths["stops"], scale.stops_picture(finished, camera.iso), title)
-    files.write_tiff16(paths["print"], finished, camera.iso)
-    files.write_exr(paths["layers"], _layers(shot), _masks(shot))
+    files.write_tiff16(paths["print"], finished, camera.iso, title)
+    files.write_exr(paths["layers"], _layers(shot), _masks(shot), title)
     files.write_text(paths["readings"], json.dumps(shot.readings.as_json(), indent=2, ensure_ascii=False) + "\n")
     return paths
 
