@@ -23,6 +23,8 @@ DIMENSIONS = 16
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)  # 2⁶⁴ over the golden ratio, made odd
 _MIX_1 = np.uint64(0xBF58476D1CE4E5B9)
 _MIX_2 = np.uint64(0x94D049BB133111EB)
+_EVEN_1 = np.uint64(0x6C50B47CB23DB9C6)  # even: a digit must not reach itself
+_EVEN_2 = np.uint64(0xB82F1E52A6F18B54)
 _U1, _U11, _U27, _U30, _U31, _U32 = (np.uint64(k) for k in (1, 11, 27, 30, 31, 32))
 _UNIT = 2.0**-53
 
@@ -118,13 +120,11 @@ def scramble(x, key):
 
     The digits above the 32nd, zero in x, become random ones.
     """
-    x += key
-    x ^= x * np.uint64(0x6C50B47CB23DB9C6)
-    x *= (key >> _U32) | _U1
-    x ^= x * np.uint64(0xB82F1E52A6F18B54)
-    x += mix(key)
-    x ^= x * np.uint64(0x9A7C1D6E53C0F2A8)
-    return x
+    more = mix(key)
+    x = (x + key) * ((key >> _U32) | _U1)
+    x ^= x * _EVEN_1
+    x = (x + more) * ((more >> _U32) | _U1)
+    return x ^ (x * _EVEN_2)
 
 
 @kernel
