@@ -11,7 +11,7 @@ The commands are thin callers of these three.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 __version__ = "0.1.0"
 
@@ -32,10 +32,11 @@ _HOMES = {
 }
 
 
-def __getattr__(name: str) -> Any:
+def __getattr__(name: str) -> object:
     """Import what is asked for, so that nothing costs start-up time before it is used."""
     if name not in _HOMES:
         raise AttributeError(f"module 'throughlight' has no attribute {name!r}")
     import importlib
 
-    return getattr(importlib.import_module(_HOMES[name]), name)
+    found: object = getattr(importlib.import_module(_HOMES[name]), name)
+    return found

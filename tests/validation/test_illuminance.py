@@ -209,10 +209,10 @@ def test_lambertian_face_of_ten_thousand_lumens():
 @pytest.mark.parametrize("angle", [0.0, 20.0, 45.0])
 def test_beam_far_away(exponent, angle):
     """I = I₀·cosᵏθ, so E = I₀·cosᵏθ/d² on a receptor that faces the head."""
-    bench = disc(0.002, 3.0, exponent=exponent)
+    bench = disc(0.0002, 3.0, exponent=exponent)
     a = math.radians(angle)
     place = (3 * math.sin(a), 0.0, 3 - 3 * math.cos(a))
-    expected = math.pi * 0.002**2 * math.cos(a) ** exponent / 9
+    expected = math.pi * 0.0002**2 * math.cos(a) ** exponent / 9
     agrees(illuminance(bench, place, (0, 0, 3), paths=256), expected, reference_error=1e-5 * expected)
 
 

@@ -1,0 +1,1 @@
+"""Readings: from tallies to figures in stops, their intervals and verdicts."""

@@ -44,7 +44,9 @@ def _total(bands: Array) -> Array:
     return summed
 
 
-def _subject(frame: Frame, setup: Setup, cast: Cast, regions: Regions, looks: Mapping[str, Target], tally: Tally) -> SubjectReading:
+def _subject(
+    frame: Frame, setup: Setup, cast: Cast, regions: Regions, looks: Mapping[str, Target], tally: Tally
+) -> SubjectReading:
     grey, iso = mid_grey(setup.camera.iso), setup.camera.iso
     assert frame.subject is not None
     veil = float(_total(frame.veil).mean())

@@ -68,7 +68,8 @@ class Frame(NamedTuple):
 def _region_mean(tally: Tally, region: Region, constant: float) -> Array:
     """Return the mean exposure over the rays that met the region, (r, layers, 3) lx·s."""
     rays = tally.counts[:, :, region].sum(axis=1)
-    return constant * tally.cells.sum(axis=1) / np.maximum(rays, 1)[:, None, None]
+    mean: Array = constant * tally.cells.sum(axis=1) / np.maximum(rays, 1)[:, None, None]
+    return mean
 
 
 def frame_of(camera: Camera, targets: Mapping[str, Target], tallies: Mapping[str, Tally]) -> Frame:

@@ -35,7 +35,8 @@ def jackknife(cells: Array, figure: Callable[[Array], float]) -> Estimate:
     usable = numbers > 1
     sums, numbers, parts = sums[usable], numbers[usable], np.where(held, cells, 0.0)[:, usable]
     whole = figure(sums / numbers)
-    without = np.array([figure((sums - part) / (numbers - here)) for part, here in zip(parts, held[:, usable], strict=True)])
+    here = zip(parts, held[:, usable], strict=True)
+    without = np.array([figure((sums - part) / (numbers - counted)) for part, counted in here])
     value = r * whole - (r - 1) * float(without.mean())
     error = math.sqrt((r - 1) / r * float(np.sum((without - without.mean()) ** 2)))
     return Estimate(max(value, 0.0), error, r - 1)

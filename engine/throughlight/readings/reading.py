@@ -1,4 +1,4 @@
-"""The readings: every figure a photographer asks for, in stops with its interval, and as JSON with units in the keys."""
+"""The readings: every figure a photographer asks for, in stops with its interval; as JSON with units in the keys."""
 
 from __future__ import annotations
 

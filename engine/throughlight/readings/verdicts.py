@@ -1,4 +1,4 @@
-"""The set against its wishes, in words a photographer would use: what is met, what is not, and which head to look at."""
+"""The set against its wishes, in a photographer's words: what is met, what is not, and which head to look at."""
 
 from __future__ import annotations
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from throughlight.photometry.colour import temperature_bands
 from throughlight.setup import (
@@ -20,7 +21,6 @@ from throughlight.setup import (
     Slab,
     Sphere,
     Surface,
-    Tube,
 )
 from throughlight.stage.bounds import bounds_of
 from throughlight.stage.frames import Array, between, facing
@@ -63,7 +63,7 @@ class _Rows:
         self.names.append(name)
         return len(self.parts) - 1
 
-    def shape(self, kind: ShapeKind, origin: Any, frame: Array, sizes: tuple[float, float, float], **more: int) -> int:
+    def shape(self, kind: ShapeKind, origin: ArrayLike, frame: Array, sizes: tuple[float, float, float], **more: int) -> int:
         """Add one shape and return its row."""
         row: dict[str, Any] = {"kind": kind, "medium": -1, "head": -1, **more, **_frame_fields(origin, frame)}
         row["sa"], row["sb"], row["sc"] = sizes
@@ -78,14 +78,14 @@ def _set_bounds(row: dict[str, Any], low: Array, high: Array) -> None:
         row[f"lo_{axis}"], row[f"hi_{axis}"] = float(a), float(b)
 
 
-def _frame_fields(origin: Any, frame: Array) -> dict[str, float]:
-    fields = {f"o{axis}": float(value) for axis, value in zip("xyz", origin, strict=True)}
+def _frame_fields(origin: ArrayLike, frame: Array) -> dict[str, float]:
+    fields = {f"o{axis}": float(value) for axis, value in zip("xyz", np.asarray(origin), strict=True)}
     for letter, column in zip("tbn", frame.T, strict=True):
         fields |= {f"{letter}{axis}": float(value) for axis, value in zip("xyz", column, strict=True)}
     return fields
 
 
-def _table(rows: list[dict[str, Any]], dtype: np.dtype[Any]) -> Any:
+def _table(rows: list[dict[str, Any]], dtype: np.dtype[np.void]) -> NDArray[np.void]:
     table = np.zeros(len(rows), dtype)
     for i, row in enumerate(rows):
         for key, value in row.items():

@@ -2,8 +2,8 @@
 
 A walk inside a body finds the few directions that refract toward a small head only by chance. So at each scattering
 vertex x a second technique proposes the last leg itself: a point y on a head's face, a facet of the boundary as seen
-from it (n₀ is the boundary's normal where the straight line from x to the head's centre leaves the body), the light from
-y refracted through that facet into the body, and the leg followed back along it to the true boundary, whose own
+from it (n₀ is the boundary's normal where the straight line from x to the head's centre leaves the body), the light
+from y refracted through that facet into the body, and the leg followed back along it to the true boundary, whose own
 scattering function is then evaluated. The joint density of leg and face point is known for every path, so the balance
 heuristic with the ordinary walk keeps the sum unbiased for a body of any shape, however poor the guess n₀ is.
 
@@ -120,7 +120,7 @@ def aimed_leg(stage, inside, x, before, beta, state, book, cell, route):
     u2, state = draw(state)
     head = stage.heads[index]
     y, face = face_point(head, u1, u2)
-    toward_y, distance, cosine = toward(x, y, face)
+    toward_y, _, cosine = toward(x, y, face)
     if cosine <= 0.0 or dot(toward_y, normal) <= 0.0:
         return state
     u1, state = draw(state)
@@ -129,13 +129,15 @@ def aimed_leg(stage, inside, x, before, beta, state, book, cell, route):
     if stuff["alpha"] <= 0.0:
         _polished_leg(stage, inside, x, before, beta, toward_y, normal, index, chance, book, cell, route)
     else:
-        _rough_leg(stage, inside, x, before, beta, (y, face), toward_y, normal, index, chance, u1, u2, book, cell, route)
+        _rough_leg(
+            stage, inside, x, before, beta, (y, face), toward_y, normal, index, chance, u1, u2, book, cell, route
+        )
     return state
 
 
 @kernel
 def _polished_leg(stage, inside, x, before, beta, toward_y, normal, index, chance, book, cell, route):
-    """Follow a leg refracted through n₀, leave the polished body where it really leads, and see whether it meets the head."""
+    """Follow a leg refracted through n₀ and leave the polished body where it really leads; it may meet the head."""
     stuff = stage.media[stage.shapes[inside]["medium"]]
     n = stuff["n"]
     head = stage.heads[index]

@@ -1,7 +1,7 @@
 """Where contributions are written down: sums by cell of the film and sums by route, each by layer and band.
 
-A layer is a head, or last the room. A route is 0 when the light came straight from the head's face, else 1 + the part of
-the set that it left last before the thing that is read.
+A layer is a head, or last the room. A route is 0 when the light came straight from the head's face, else 1 + the part
+of the set that it left last before the thing that is read.
 """
 
 from __future__ import annotations

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from throughlight.trace.expose import FILM, FRONT, PICTURE, expose
+from throughlight.trace.expose import FRONT, PICTURE, expose
 from throughlight.trace.tables import Stage
 
 REPLICATES = 16
@@ -174,12 +174,13 @@ def run(
     begun = time.monotonic()
     tallies = {name: empty_tally(stage, target, replicates) for name, target in targets.items()}
     wanting = set(targets)
-    size = _FIRST_ROUND
     reason = "tolerance"
     with ThreadPoolExecutor(thread_count(threads)) as pool:
         while wanting:
-            tasks = [task for name in targets if name in wanting
-                     for task in _pieces(name, replicates, tallies[name].rays, max(size, tallies[name].rays))]  # fmt: skip
+            more = {name: max(_FIRST_ROUND, tallies[name].rays) for name in targets if name in wanting}
+            tasks = [
+                task for name, count in more.items() for task in _pieces(name, replicates, tallies[name].rays, count)
+            ]
             futures = [pool.submit(_work, stage, targets[task.name], task, seed) for task in tasks]
             stopped = _await(futures, tallies, deadline, progress)
             if stopped:
@@ -188,13 +189,12 @@ def run(
             for future in futures:
                 part, task = future.result()
                 tallies[task.name] = _add(tallies[task.name], part, task.replicate)
-            for name in wanting:
-                tallies[name] = tallies[name]._replace(rays=tallies[name].rays + max(size, tallies[name].rays))
-            wanting = judge(tallies) & set(targets)
-            if wanting and all(2 * tallies[name].rays > most_paths for name in wanting):
+            for name, count in more.items():
+                tallies[name] = tallies[name]._replace(rays=tallies[name].rays + count)
+            unmet = judge(tallies) & set(targets)
+            wanting = {name for name in unmet if 2 * tallies[name].rays <= most_paths}
+            if unmet and not wanting:
                 reason = "paths"
-                break
-            wanting = {name for name in wanting if 2 * tallies[name].rays <= most_paths}
             if wanting and deadline is not None and time.monotonic() > deadline:
                 reason = "time"
                 break

@@ -48,7 +48,7 @@ def _on_lens(lens, x, y):
 @kernel
 def camera_ray(lens, across, down, u, v):
     """Return a ray from the pupil to the point in focus for a film point, and cos⁴ of the chief ray's angle."""
-    origin, right, up, backward = _frame(lens)
+    _, _, _, backward = _frame(lens)
     x = (2.0 * across - 1.0) * lens["half_width"]
     y = (1.0 - 2.0 * down) * lens["half_height"]
     px, py = optics_lens.pupil_point(u, v, lens["pupil"], lens["blades"])

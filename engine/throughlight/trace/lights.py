@@ -105,7 +105,7 @@ def choose_for_body(stage, body, u):
     return n - 1, stage.shares[body, n - 1]
 
 
-def shares_of(shapes, heads):
+def shares_of(shapes: np.ndarray, heads: np.ndarray) -> np.ndarray:
     """Return the table of `Stage.shares`: (shapes, heads) probabilities, by the estimate at each shape's middle.
 
     Parameters

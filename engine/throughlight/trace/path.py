@@ -53,7 +53,7 @@ def _six(state, index, key, first):
 
 @kernel
 def _found(stage, origin, direction, distance, cosine, index, density, leg, body):
-    """Return the balance share of a path that found a head's face by itself, coming from `body` (−1: an opaque face)."""
+    """Return the balance share of a path that found a head by itself, coming from `body` (−1: an opaque face)."""
     if density == BLIND:
         return 0.0
     head = stage.heads[index]

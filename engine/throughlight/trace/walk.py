@@ -30,7 +30,7 @@ the density with which the walk made it and let it reach the boundary, 1/sr."""
 
 @kernel
 def roulette(beta, gauge, state):
-    """Return the throughput after the roulette: zero when the path ends, else raised by what ended paths would carry."""
+    """Return the throughput after the roulette: zero when the path ends, else raised by what ended paths carry."""
     survival = largest(beta) / (_KEPT * gauge)
     if survival >= 1.0:
         return beta, state
