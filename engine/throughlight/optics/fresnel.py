@@ -38,7 +38,7 @@ def polarised(cos_i, n_i, n_t):
 def dielectric(cos_i, n_i, n_t):
     """Return the reflectance for unpolarised light in the medium n_i that meets n_t at the cosine cos_i ≥ 0."""
     s, p = polarised(cos_i, n_i, n_t)
-    return 0.5 * (s + p)
+    return min(1.0, 0.5 * (s + p))
 
 
 @kernel
