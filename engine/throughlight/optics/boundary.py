@@ -102,12 +102,16 @@ def sample(wi, n_i, n_t, alpha, u0, u1, u2):
 
     A weight of 0 rejects the direction; a density of 0 says that it was determined.
     """
+    if wi[2] <= 0.0:
+        return wi, 0.0, 0.0, False
     if alpha <= 0.0:
         return _sample_polished(wi, n_i, n_t, u0)
     if matched(n_i, n_t):
         return negate(wi), 1.0, 0.0, True
     m = sample_visible(wi, alpha, u1, u2)
     c = dot(wi, m)
+    if c <= 0.0:
+        return wi, 0.0, 0.0, False
     reflected = fresnel.dielectric(c, n_i, n_t)
     if u0 < reflected:
         wo = (2.0 * c * m[0] - wi[0], 2.0 * c * m[1] - wi[1], 2.0 * c * m[2] - wi[2])
@@ -129,6 +133,8 @@ def pdf(wi, wo, n_i, n_t, alpha):
     if wo[2] > 0.0:
         m = normalise((wi[0] + wo[0], wi[1] + wo[1], wi[2] + wo[2]))
         c = dot(wi, m)
+        if c <= 0.0:
+            return 0.0
         return fresnel.dielectric(c, n_i, n_t) * pdf_visible(wi, m, alpha) / (4.0 * c)
     passed, m = facet_for_refraction(wi, wo, n_i, n_t)
     if not passed or m[2] <= 0.0:
@@ -139,9 +145,22 @@ def pdf(wi, wo, n_i, n_t, alpha):
 
 
 @kernel
+def evaluate_with_pdf(wi, wo, n_i, n_t, alpha):
+    """Return (f·|cos wo|, density of `sample` in wo), both 1/sr; zeros when polished.
+
+    Visible facets are sampled, so the two differ by G₁(wo) alone. Source: Heitz 2018, section 3.
+    """
+    density = pdf(wi, wo, n_i, n_t, alpha)
+    if density <= 0.0:
+        return 0.0, 0.0
+    return density * masking(wo, alpha), density
+
+
+@kernel
 def evaluate(wi, wo, n_i, n_t, alpha):
-    """Return f·|cos wo|, 1/sr; 0 when polished. Visible facets are sampled, so it is the density times G₁(wo)."""
-    return pdf(wi, wo, n_i, n_t, alpha) * masking(wo, alpha)
+    """Return f·|cos wo|, 1/sr; 0 when polished."""
+    value, _ = evaluate_with_pdf(wi, wo, n_i, n_t, alpha)
+    return value
 
 
 @kernel

@@ -55,7 +55,7 @@ def refract(w, m, eta):
     Source: Walter et al. 2007, "Microfacet Models for Refraction through Rough Surfaces", eq. 40.
     """
     c = dot(w, m)
-    k = 1.0 - eta * eta * (1.0 - c * c)
+    k = (1.0 - eta) * (1.0 + eta) + eta * eta * c * c
     if k < 0.0 or c <= 0.0:
         return False, (0.0, 0.0, 0.0)
     s = eta * c - math.sqrt(k)

@@ -188,15 +188,14 @@ def _rough_leg(
     tangent, bitangent = basis(inward)
     wi = to_local(tangent, bitangent, inward, negate(leg))
     wo = to_local(tangent, bitangent, inward, out)
-    passing = boundary.evaluate(wi, wo, n, _AIR, alpha)
+    passing, by_boundary = boundary.evaluate_with_pdf(wi, wo, n, _AIR, alpha)
     if passing <= 0.0 or blocked(stage, exit_point, out, far):
         return
     sigma = extinction(stuff)
     geometry = cosine / (far * far)
     scattered = phase.evaluate(dot(before, leg), stuff["g"])
     by_light = stage.shares[inside, index] / head["area"]
-    by_boundary = boundary.pdf(wi, wo, n, _AIR, alpha) * geometry
-    ordinary = scattered * medium.reach(distance, sigma, choice_of(beta)) * (by_light + by_boundary)
+    ordinary = scattered * medium.reach(distance, sigma, choice_of(beta)) * (by_light + by_boundary * geometry)
     share = scattered * passing * geometry / (density + ordinary)
     value = multiply(medium.transmittance(distance, sigma), light(head, cosine))
     deposit(book, cell, route, index, multiply(beta, scale(value, share)))

@@ -27,11 +27,11 @@ def _direct(stage, body, leaving, point, frame, wi, beta, leg, u, book, cell, ro
         return
     stuff = stage.media[stage.shapes[body]["medium"]]
     n_in, n_out = (stuff["n"], _AIR) if leaving else (_AIR, stuff["n"])
-    value = boundary.evaluate(wi, wo, n_in, n_out, stuff["alpha"])
+    value, by_boundary = boundary.evaluate_with_pdf(wi, wo, n_in, n_out, stuff["alpha"])
     if value <= 0.0 or blocked(stage, point, direction, distance):
         return
     geometry = cosine / (distance * distance)
-    both = probability / head["area"] + boundary.pdf(wi, wo, n_in, n_out, stuff["alpha"]) * geometry
+    both = probability / head["area"] + by_boundary * geometry
     share = 1.0 / both
     if leg[0] >= 0:
         share = leg[3] / (leg[3] * both + density_of_leg(stage, body, leg[1], leg[2], index, y))

@@ -18,7 +18,7 @@ import numpy as np
 from throughlight.optics.kernel import kernel
 
 DIMENSIONS = 16
-"""How many quasi-random dimensions there are."""
+"""How many dimensions the Sobol sequence has; the numbers of further ones are plain hashes."""
 
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)  # 2⁶⁴ over the golden ratio, made odd
 _MIX_1 = np.uint64(0xBF58476D1CE4E5B9)
@@ -102,13 +102,16 @@ def draw(state):
 
 @kernel
 def sobol(index, dimension):
-    """Return a point of the Sobol sequence, 0 ≤ index < 2³²: 32 binary digits, the first one in the lowest bit."""
-    left = np.uint64(index)
+    """Return a point of the Sobol sequence in its natural order: 32 binary digits, the first one in the lowest bit.
+
+    0 ≤ dimension < DIMENSIONS; the index counts modulo 2³². `fraction` makes it a number.
+    """
+    left = np.uint64(index) & np.uint64(0xFFFFFFFF)
     d = np.uint64(dimension)
     x = np.uint64(0)
     k = np.uint64(0)
     while left > np.uint64(0):
-        x ^= np.uint64(_TABLE[d, k & np.uint64(7), left & np.uint64(15)])
+        x ^= np.uint64(_TABLE[d, k, left & np.uint64(15)])
         left >>= np.uint64(4)
         k += _U1
     return x
@@ -146,10 +149,20 @@ def sobol_owen(index, dimension, key):
     Parameters
     ----------
     index
-        Place in the sequence, 0 ≤ index < 2³².
+        Place in the sequence, ≥ 0; the first 2ᵐ points are the evenest. From 2³² on it begins again, each time under
+        another scrambling.
     dimension
-        0 ≤ dimension < DIMENSIONS.
+        ≥ 0; from DIMENSIONS on the number is a plain hash of the three arguments.
     key
         A uint64 that names the scrambling, one for each independent replicate.
+
+    All dimensions belong to one sequence, so points need no shuffling, which only padding with several small sets would
+    call for.
     """
-    return fraction(scramble(sobol(index, dimension), mix(key + np.uint64(dimension) * _GOLDEN)))
+    own = mix(key + np.uint64(dimension) * _GOLDEN)
+    if np.uint64(dimension) >= np.uint64(DIMENSIONS):
+        return np.int64(mix(own ^ (np.uint64(index) * _MIX_1)) >> _U11) * _UNIT
+    lap = np.uint64(index) >> _U32
+    if lap > np.uint64(0):
+        own = mix(own ^ lap)
+    return fraction(scramble(sobol(index, dimension), own))
