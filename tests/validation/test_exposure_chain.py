@@ -2,10 +2,10 @@
 
 A softbox of 0.6 × 0.9 m that emits 2000 lm·s as a Lambertian face has M = 3703.7037 lm·s/m² and L = 1178.925504
 cd·s/m²; half a metre before its middle H = 1459.030051 lx·s (configuration factor 0.3939381136, Howell B-4). A card of
-18 % there shows 83.596264 cd·s/m²; at f/16 and m = 0.25 (N_w = 20), T = 1, the image gets (π/4)·L/N_w² = 0.164141 lx·s,
-0.7149 stop over H = 10/S = 0.1 lx·s (ISO 12232:2006). Cloth of 0.4 % on the axis 1.5 m away receives 260.534253 lx·s and
-lies 7.9773 stops under the card. Numbers from closed forms in double precision. A chain agrees within 0.02 stop and
-within twice its own 95 % interval.
+18 % there shows 83.596264 cd·s/m²; at f/16, m = 0.25 (N_w = 20) and T = 1 the image gets π·L/(4·N_w²) = 0.164141 lx·s,
+0.7149 stop over H = 10/S = 0.1 lx·s (ISO 12232:2006). Cloth of 0.4 % on the axis, 1.5 m away, receives 260.534253 lx·s
+and lies 7.9773 stops under the card. Numbers from closed forms in double precision. A chain agrees within 0.02 stop and
+within twice its own 95 % interval (3.9 standard errors) plus 2e-4 stop for the size of the things.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ efficacy = "20 lm*s/J"
 CARD = """\
 [subject]
 name = "grey card"
-shape = { kind = "slab", outline = { shape = "rectangle", width = "10 mm", height = "10 mm" }, thickness = "10 um" }
+shape = { kind = "slab", outline = { shape = "rectangle", width = "10 mm", height = "10 mm" }, thickness = "1 um" }
 aim = ["0 cm", "50 cm", "0 cm"]
 surface = { reflectance = 0.18 }
 """
@@ -64,7 +64,7 @@ def agrees(figure, expected):
     """Assert that a figure in stops agrees with the expected one."""
     print(f"measured {figure.value:.5f} ± {figure.half:.5f} stops (95 %), expected {expected:.5f}")
     assert figure.half <= 0.01
-    assert abs(figure.value - expected) <= min(0.02, 2 * figure.half + 5e-4)
+    assert abs(figure.value - expected) <= min(0.02, 2 * figure.half + 2e-4)
 
 
 @pytest.fixture(scope="module")
@@ -74,7 +74,7 @@ def card():
 
 
 def test_grey_card_under_a_softbox(card):
-    """The card is 10 mm wide, over which the light falls by less than 2e-4."""
+    """Over the 10 mm of the card the light falls by 2e-4; its edge of 1 µm counts less."""
     assert card.camera.magnification == pytest.approx(0.25)
     assert card.camera.effective_f_number == pytest.approx(20.0)
     agrees(card.subject.image, 0.7149)
@@ -108,8 +108,9 @@ def test_changes_of_the_grey_card_in_stops(change, by):
     agrees(meter(loads(text.replace(*change)), tolerance=0.005).subject.image, 0.7149 + by)
 
 
-def test_black_cloth_behind_the_grey_card(card):
-    cloth = meter(loads(camera(at='["0 cm", "-70 cm", "40 cm"]', aim='["0 cm", "-100 cm", "0 cm"]') + SOFTBOX + CLOTH), tolerance=0.005)
+def test_black_cloth_behind_the_grey_card():
+    beside = camera(at='["0 cm", "-70 cm", "40 cm"]', aim='["0 cm", "-100 cm", "0 cm"]')
+    cloth = meter(loads(beside + SOFTBOX + CLOTH), tolerance=0.005)
     agrees(cloth.backdrop.cloth, 0.7149 - 7.9773)
     agrees(cloth.backdrop.mean, 0.7149 - 7.9773)
     assert cloth.backdrop.worst.exposure.value == pytest.approx(0.7149 - 7.9773, abs=0.05)
@@ -121,8 +122,10 @@ def test_black_cloth_behind_the_grey_card(card):
     [(8, "0.16 s", 100, 1000, 0.18), (8, "0.16 s", 100, 1000, 0.9), (5.6, "1/60 s", 400, 300, 0.04)],
 )
 def test_matte_ball_in_room_light(f_number, shutter, iso, lux, reflectance):
-    """E on all sides gives L = ρ·E/π (1000 lx: 57.295780 for 18 %, 286.478898 for 90 %), H = (π/4)·L·t/(N·(1 + m))²."""
-    ball = f'[subject]\nshape = {{ kind = "sphere", diameter = "4 cm" }}\nsurface = {{ reflectance = {reflectance} }}\n'
+    """A ball of 2 cm, 1.1 m away. E on all sides gives L = ρ·E/π (1000 lx: 57.295780
+    for 18 %, 286.478898 for 90 %), H = (π/4)·L·t/(N·(1 + m))², m = 0.1.
+    """
+    ball = f'[subject]\nshape = {{ kind = "sphere", diameter = "2 cm" }}\nsurface = {{ reflectance = {reflectance} }}\n'
     room = f'[ambient]\nilluminance = "{lux} lx"\n'
     text = camera(f_number, shutter, iso, at='["0 cm", "0 cm", "110 cm"]') + ball + room
     readings = meter(loads(text), tolerance=0.01)
