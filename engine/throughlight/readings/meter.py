@@ -23,7 +23,7 @@ TOLERANCE = 0.05
 """Half the width of the 95 % interval that readings are asked for, stops."""
 
 _CONTENDERS = 24
-_WORST_SLACK = 3.0  # the worst patch of many is asked for this many times the tolerance
+_WORST_SLACK = 4.0  # the worst patch of many is asked for this many times the tolerance
 _SPOT_SLACK = 2.0
 
 Progress = Callable[[str, float, Mapping[str, Stops]], None]

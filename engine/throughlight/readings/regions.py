@@ -1,7 +1,7 @@
 """What the film sees where: the parts of the frame that each reading looks at, and the samplers that look.
 
-The film is divided into squares, `FINE` along its short side; two by two of them make a patch, the square of 1/24 of
-the short side that the worst patch is told by. A short look with regular rays through the whole pupil sorts the squares by
+The film is divided into squares, `FINE` along its short side; two by two of them make a patch, the square of 1/24
+of the short side that the worst patch is told by. A short look with regular rays through the pupil sorts the squares by
 what they see; each reading then samples only the squares that matter to it.
 """
 
