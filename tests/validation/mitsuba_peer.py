@@ -33,7 +33,9 @@ def _looking(mi, at, aim, scale):
 
 def body(mi, shape, scale, scatter, absorb, g, n, alpha):
     """Return a translucent body round the origin: a `cube` or a `sphere`; coefficients in 1/mm; alpha 0 is polished."""
-    boundary = {"type": "dielectric"} if alpha == 0.0 else {"type": "roughdielectric", "distribution": "ggx", "alpha": alpha}
+    boundary = {"type": "dielectric"}
+    if alpha > 0.0:
+        boundary = {"type": "roughdielectric", "distribution": "ggx", "alpha": alpha}
     return {
         "type": shape,
         "to_world": mi.ScalarTransform4f().scale(scale),

@@ -2,8 +2,8 @@
 
 Reciprocity (Helmholtz) turns luminances into reflectance and transmittance: before an even hemisphere of luminance L0 a
 slab shows R·L0 along its normal, and T·L0 when the hemisphere is behind it, with R and T for a pencil along the normal.
-The illuminance just before the slab is π·L0 times R and T for light from the whole hemisphere. Two discs of luminance 1,
-so near and so wide that they fill both hemispheres but for 1e-8, give R and T from the same paths.
+The illuminance just before the slab is π·L0 times R and T for light from the whole hemisphere. Two discs of luminance
+1, so near and so wide that they fill both hemispheres but for 1e-8, give R and T from the same paths.
 """
 
 from __future__ import annotations
@@ -11,8 +11,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from stages import Bench, measure
 
+from stages import Bench, measure
 from throughlight.stage.frames import facing
 from throughlight.trace.driver import Target
 from throughlight.trace.expose import FILM, FRONT

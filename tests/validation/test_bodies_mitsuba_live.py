@@ -10,8 +10,8 @@ import math
 import numpy as np
 import pytest
 from mitsuba_peer import body, lamp, mean_radiance, peer, scene
-from stages import Bench, film_luminance
 
+from stages import Bench, film_luminance
 from throughlight.trace.tables import ShapeKind
 
 _DISTANCE, _HALF = 0.4, 0.01  # of the lens; half of the frame at the ball's middle, m

@@ -15,8 +15,8 @@ import numpy as np
 import pytest
 from mitsuba_peer import backlit_slab, mean_radiance, peer
 from slab_stages import EVERYTHING
-from stages import LUMINANCE, film_luminance, front_illuminance, mean_and_error, measure
 
+from stages import LUMINANCE, film_luminance, front_illuminance, mean_and_error, measure
 from throughlight.setup import loads
 from throughlight.stage.build import build
 from throughlight.trace.driver import Target
