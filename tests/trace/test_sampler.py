@@ -231,7 +231,7 @@ def test_the_four_parts_of_a_key_are_not_interchangeable():
 
 
 def test_splitmix64_published_numbers():
-    """The first outputs for the seed 1234567, as the task "Pseudo-random numbers/Splitmix64" of Rosetta Code lists them."""
+    """First outputs for the seed 1234567, as listed by Rosetta Code, "Pseudo-random numbers/Splitmix64"."""
     expected = [
         6457827717110365317,
         3203168211198807973,
