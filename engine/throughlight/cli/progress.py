@@ -31,7 +31,8 @@ def _bar(*, quiet: bool, first_words: str) -> Iterator[Callable[[float, str], No
 
     columns = (BarColumn(bar_width=20), TimeElapsedColumn(), TextColumn("{task.description}"))
     with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
-        task = progress.add_task(first_words, total=1.0)
+        # A finished task stops its clock, and each round begins anew: so it never quite finishes.
+        task = progress.add_task(first_words, total=1.001)
         yield lambda share, words: progress.update(task, completed=share, description=words)
 
 
