@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import itertools
 import math
 
 import numba
@@ -8,238 +9,265 @@ import pytest
 from scipy import stats
 from scipy.stats import qmc
 
-import chi2
-from throughlight.trace.sampler import DIMENSIONS, draw, fraction, mix, scramble, sobol, sobol_owen, start
+from chi2 import agrees, level
+from throughlight.trace import sampler
 
-KEY = np.uint64(20240229)
-
-
-@numba.njit
-def _sobol(indices, dimensions):
-    out = np.empty((len(indices), dimensions))
-    for i in range(len(indices)):
-        for d in range(dimensions):
-            out[i, d] = fraction(sobol(indices[i], d))
-    return out
+MASK = 2**64 - 1
+KEYS = np.random.default_rng(2024).integers(0, 2**64, 2000, dtype=np.uint64)
 
 
 @numba.njit
-def _scrambled(first, count, dimensions, key):
-    out = np.empty((count, len(dimensions)))
-    for i in range(count):
-        for d in range(len(dimensions)):
-            out[i, d] = sobol_owen(first + i, dimensions[d], key)
-    return out
-
-
-@numba.njit
-def _draws(state, count):
+def _draws(seed, replicate, stream, index, count):
     out = np.empty(count)
+    state = sampler.start(seed, replicate, stream, index)
     for i in range(count):
-        out[i], state = draw(state)
+        out[i], state = sampler.draw(state)
     return out
 
 
-def scrambled(count, dimensions, key=KEY, first=0):
-    return _scrambled(np.int64(first), count, np.array(dimensions, np.int64), key)
-
-
-def gray(i):
-    return i ^ (i >> 1)
-
-
-def test_sobol_points_scipy():
-    """scipy.stats.qmc.Sobol has Joe and Kuo's numbers too, and counts by the Gray code (Antonov and Saleev 1979)."""
-    expected = qmc.Sobol(DIMENSIONS, scramble=False).random_base2(12)
-    indices = gray(np.arange(1 << 12))
-    assert np.array_equal(_sobol(indices, DIMENSIONS), expected)
-
-
-def test_sobol_points_far_along_the_sequence_scipy():
-    sequence = qmc.Sobol(DIMENSIONS, scramble=False)
-    sequence.fast_forward((1 << 26) + 12345)
-    indices = gray((1 << 26) + 12345 + np.arange(64))
-    assert np.array_equal(_sobol(indices, DIMENSIONS), sequence.random(64))
-
-
-@pytest.mark.parametrize("m", [1, 4, 7, 10])
-@pytest.mark.parametrize("key", [1, 77, 123456789])
-def test_scrambled_points_remain_a_0_m_2_net(m, key):
-    """Nested scrambling keeps the net property (Owen 1995): one of 2ᵐ points in each box of area 2⁻ᵐ, wide or tall."""
-    points = scrambled(1 << m, (0, 1), np.uint64(key))
-    for wide in range(m + 1):
-        boxes = np.floor(points[:, 0] * 2**wide) * 2 ** (m - wide) + np.floor(points[:, 1] * 2 ** (m - wide))
-        assert len(np.unique(boxes)) == 1 << m
-
-
-@pytest.mark.parametrize("dimension", range(DIMENSIONS))
-def test_each_dimension_is_stratified(dimension):
-    points = scrambled(1 << 11, (dimension,))
-    assert np.array_equal(np.sort(np.floor(points[:, 0] * 2**11)), np.arange(1 << 11))
-
-
-def test_scrambling_is_nested():
-    """Two numbers that share exactly their first k digits share exactly their first k digits afterwards (Owen 1995)."""
-    rng = np.random.default_rng(5)
-    for _ in range(300):
-        k = int(rng.integers(0, 32))
-        a, rest = (int(x) for x in rng.integers(0, 1 << 32, 2))
-        b = a ^ (1 << k) ^ (rest >> (k + 1) << (k + 1))
-        key = np.uint64(rng.integers(0, 1 << 63))
-        differ = int(scramble(np.uint64(a), key)) ^ int(scramble(np.uint64(b), key))
-        assert differ & ((1 << k) - 1) == 0
-        assert (differ >> k) & 1 == 1
-
-
 @numba.njit
-def _flips(depth, keys):
-    """Whether each key flips digit `depth`, for every value of the digits before it: (keys, 2^depth) of ±1."""
-    out = np.empty((keys, 1 << depth))
-    for k in range(keys):
-        for prefix in range(1 << depth):
-            digit = (scramble(np.uint64(prefix), mix(np.uint64(k))) >> np.uint64(depth)) & np.uint64(1)
-            out[k, prefix] = 1.0 - 2.0 * digit
+def _first_draws(seed, replicate, stream, count):
+    """The first three numbers of many neighbouring paths."""
+    out = np.empty((count, 3))
+    for i in range(count):
+        state = sampler.start(seed, replicate, stream, i)
+        for j in range(3):
+            out[i, j], state = sampler.draw(state)
     return out
 
 
-@pytest.mark.parametrize("depth", range(1, 9))
-def test_digits_flip_independently_in_any_two_strata(depth):
-    """Owen 1997 derives the variance from this: flips are even, and uncorrelated between any two strata."""
-    keys = 20_000
-    flips = _flips(depth, keys)
-    pairs = (flips.T @ flips)[np.triu_indices(1 << depth, 1)] / math.sqrt(keys)
-    means = flips.sum(axis=0) / math.sqrt(keys)
-    # z-tests, Šidák-corrected for their number: the largest of n of |N(0, 1)|.
-    for z in (pairs, means):
-        assert np.abs(z).max() < stats.norm.isf(chi2.level(8 * 2 * len(z)) / 2)
+@numba.njit
+def _draw_once(state):
+    return sampler.draw(state)
 
 
 @numba.njit
-def _means(count, dimension, keys):
-    out = np.zeros(keys)
-    for k in range(keys):
-        key = mix(np.uint64(k + 1))
+def _plain(count, first=0):
+    out = np.empty((count, sampler.DIMENSIONS))
+    for i in range(count):
+        for d in range(sampler.DIMENSIONS):
+            out[i, d] = sampler.fraction(sampler.sobol(first + i, d))
+    return out
+
+
+@numba.njit
+def _scrambled(count, key, first=0):
+    out = np.empty((count, sampler.DIMENSIONS))
+    for i in range(count):
+        for d in range(sampler.DIMENSIONS):
+            out[i, d] = sampler.sobol_owen(first + i, d, key)
+    return out
+
+
+@numba.njit
+def _means(count, keys, d0, d1):
+    """For each key the mean over `count` points of x, and of e^(x+y)."""
+    line, smooth = np.zeros(len(keys)), np.zeros(len(keys))
+    for j in range(len(keys)):
         for i in range(count):
-            out[k] += sobol_owen(np.int64(i), np.int64(dimension), key) / count
-    return out
-
-
-@pytest.mark.parametrize("dimension", [0, 1, 9])
-@pytest.mark.parametrize("m", [0, 3, 6, 9])
-def test_variance_of_a_scrambled_mean_owen_1997(dimension, m):
-    """Scrambled, each of n = 2ᵐ strata holds one even point of its own, so the mean of u has variance 1/(12·n³)."""
-    keys, n = 4000, 1 << m
-    ratio = np.var(_means(n, dimension, keys), ddof=1) * 12.0 * n**3
-    # The variance of a normal sample has a relative standard error √(2/(keys − 1)) = .0224; 4 of them.
-    assert abs(ratio - 1.0) < 4.0 * math.sqrt(2.0 / (keys - 1))
-    assert abs(np.mean(_means(n, dimension, keys)) - 0.5) < 4.0 * math.sqrt(1.0 / (12.0 * n**3 * keys))
-
-
-def _spread_of_estimates(integrand, dimensions, m):
-    return np.std([integrand(scrambled(1 << m, dimensions, np.uint64(1000 + k))).mean() for k in range(64)], ddof=1)
-
-
-def test_error_of_a_smooth_integral_falls_faster_than_by_chance():
-    """∏ (π/2)·sin(πx) over four dimensions is 1; by chance its standard deviation is √((π²/8)⁴ − 1)/√n = 1.146/√n.
-
-    From 2⁶ to 2¹² points chance gains a factor 8, n^(−3/4) gains 23, and Owen 1997 has n^(−3/2) up to logarithms in the
-    end. Measured: .0477 at 2⁶ and .00139 at 2¹², 34 times smaller and 13 times under chance.
-    """
-
-    def integrand(x):
-        return np.prod(0.5 * math.pi * np.sin(math.pi * x), axis=1)
-
-    chance = math.sqrt((math.pi**2 / 8.0) ** 4 - 1.0)
-    few, many = (_spread_of_estimates(integrand, (4, 5, 6, 7), m) for m in (6, 12))
-    print(f"standard deviations {few:.3g} at 2^6, {many:.3g} at 2^12; by chance {chance / 8:.3g}, {chance / 64:.3g}")
-    assert few / many > 23.0
-    assert many < chance / 64.0 / 10.0
-
-
-def test_a_jump_is_integrated_better_than_by_chance():
-    """The share of the square under x + y < 0.7, a jump: by chance √(.245·.755/n)."""
-
-    def integrand(x):
-        return (x.sum(axis=1) < 0.7).astype(float)
-
-    assert _spread_of_estimates(integrand, (0, 1), 12) < math.sqrt(0.245 * 0.755 / 4096.0) / 4.0
-
-
-def test_dimensions_beyond_the_table_and_later_laps_are_random():
-    beyond = scrambled(1 << 14, (DIMENSIONS, DIMENSIONS + 1, 1000))
-    laps = [scrambled(1 << 10, (0, 1), first=lap << 32) for lap in range(3)]
-    assert np.abs(np.corrcoef(beyond.T)[np.triu_indices(3, 1)]).max() < 4.0 / math.sqrt(1 << 14)
-    assert not np.array_equal(laps[0], laps[1])
-    assert not np.array_equal(laps[1], laps[2])
-    for points in (beyond[:, 0], beyond[:, 2], laps[1][:, 0]):
-        assert stats.kstest(points, "uniform").pvalue > 1e-3
-    # A lap is a whole sequence of its own.
-    assert np.array_equal(np.sort(np.floor(laps[2][:, 1] * 1024)), np.arange(1024))
-
-
-def test_keys_are_independent():
-    means = np.array([scrambled(16, (0,), np.uint64(k)).mean() for k in range(4000)])
-    assert abs(np.corrcoef(means[:-1], means[1:])[0, 1]) < 4.0 / math.sqrt(len(means))
-
-
-@pytest.fixture(scope="module")
-def numbers():
-    return _draws(start(1, 2, 3, 4), 1 << 20)
-
-
-def test_draws_are_uniform_and_below_one(numbers):
-    assert (numbers >= 0.0).all()
-    assert (numbers < 1.0).all()
-    chi2.agrees(np.bincount((numbers * 1024).astype(int), minlength=1024), np.full(1024, (1 << 20) / 1024), tests=3)
-    low = (numbers * 2.0**53).astype(np.int64) % 256
-    chi2.agrees(np.bincount(low, minlength=256), np.full(256, (1 << 20) / 256), tests=3)
-
-
-def test_draws_are_uncorrelated(numbers):
-    n = len(numbers)
-    centred = (numbers - 0.5) * math.sqrt(12.0)
-    for lag in (1, 2, 3, 4, 7, 16, 64):
-        assert abs(np.mean(centred[:-lag] * centred[lag:])) * math.sqrt(n) < 4.0
-    x, y, z = (numbers[: n - n % 3] * 16).astype(int).reshape(-1, 3).T
-    cells = (x * 16 + y) * 16 + z
-    chi2.agrees(np.bincount(cells, minlength=4096), np.full(4096, len(cells) / 4096), tests=3)
+            x, y = sampler.sobol_owen(i, d0, keys[j]), sampler.sobol_owen(i, d1, keys[j])
+            line[j] += x / count
+            smooth[j] += math.exp(x + y) / count
+    return line, smooth
 
 
 @numba.njit
-def _first_of_streams(which, count):
-    out = np.empty(count)
-    for i in range(count):
-        key = [np.int64(7), np.int64(7), np.int64(7), np.int64(7)]
-        key[which] = i - 2
-        out[i], _ = draw(start(key[0], key[1], key[2], key[3]))
+def _flips(keys, depth):
+    """±1 for each key and each node of the binary tree of `depth` levels: whether its digit is flipped."""
+    out = np.empty((2**depth - 1, len(keys)))
+    for j in range(len(keys)):
+        node = 0
+        for digit in range(depth):
+            for before in range(2**digit):
+                word = sampler.scramble(np.uint64(before), sampler.mix(keys[j]))
+                out[node, j] = 2.0 * np.float64((word >> np.uint64(digit)) & np.uint64(1)) - 1.0
+                node += 1
     return out
 
 
-@pytest.mark.parametrize("which", range(4))
-def test_neighbouring_paths_replicates_streams_and_seeds_are_unrelated(which):
-    first = _first_of_streams(which, 1 << 16)
-    assert len(np.unique(first)) == 1 << 16
-    assert stats.kstest(first, "uniform").pvalue > 1e-3
-    centred = (first - 0.5) * math.sqrt(12.0)
-    for lag in (1, 2, 8, 256):
-        assert abs(np.mean(centred[:-lag] * centred[lag:])) * math.sqrt(len(first)) < 4.0
+# --- random ---------------------------------------------------------------------------------------------------------
 
 
-def test_the_four_parts_of_a_key_are_not_interchangeable():
-    states = {int(start(*key)) for key in [(1, 2, 3, 4), (2, 1, 3, 4), (1, 3, 2, 4), (1, 2, 4, 3), (4, 3, 2, 1)]}
-    assert len(states) == 5
+def unmix(z):
+    """Invert the hash: each xor-shift by repeating it, each product by the odd constant's inverse modulo 2⁶⁴."""
+
+    def unshift(value, by):
+        result = value
+        for _ in range(64 // by):
+            result = value ^ (result >> by)
+        return result
+
+    z = unshift(z, 31) * pow(0x94D049BB133111EB, -1, 2**64) & MASK
+    z = unshift(z, 27) * pow(0xBF58476D1CE4E5B9, -1, 2**64) & MASK
+    return unshift(z, 30)
 
 
-def test_splitmix64_published_numbers():
-    """First outputs for the seed 1234567, as listed by Rosetta Code, "Pseudo-random numbers/Splitmix64"."""
-    expected = [
-        6457827717110365317,
-        3203168211198807973,
-        9817491932198370423,
-        4593380528125082431,
-        16408922859458223821,
-    ]
+def test_published_sequence():
+    """SplitMix64 from the state 1234567: the values that independent implementations agree on (from memory)."""
+    expected = (6457827717110365317, 3203168211198807973, 9817491932198370423, 4593380528125082431, 16408922859458223821)
     state = np.uint64(1234567)
-    for number in expected:
-        u, state = draw(np.uint64(state))  # which Python hands back as a plain int
-        assert u == (number >> 11) * 2.0**-53
+    for value in expected:
+        u, state = _draw_once(state)
+        assert u == (value >> 11) / 2**53
+        state = np.uint64(state)
+
+
+@pytest.mark.parametrize(("hashed", "expected"), [(MASK, 1.0 - 2.0**-53), (0, 0.0)])
+def test_ends_of_the_range(hashed, expected):
+    state = np.uint64((unmix(hashed) - 0x9E3779B97F4A7C15) & MASK)
+    assert _draw_once(state)[0] == expected < 1.0
+
+
+def test_draws_are_uniform_and_independent():
+    n = 2**20
+    u = _draws(1, 2, 3, 4, n)
+    assert u.min() >= 0.0
+    assert u.max() < 1.0
+    agrees(np.bincount((u * 1024).astype(int), minlength=1024), np.full(1024, n / 1024), tests=5)
+    # Low digits of the 53 as well as high ones.
+    agrees(np.bincount((u * 2.0**53 % 1024).astype(int), minlength=1024), np.full(1024, n / 1024), tests=5)
+    # Pairs and triples of successive numbers.
+    pairs = (u[0::2] * 32).astype(int) * 32 + (u[1::2] * 32).astype(int)
+    agrees(np.bincount(pairs, minlength=1024), np.full(1024, n / 2048), tests=5)
+    cut = u[: n // 3 * 3].reshape(-1, 3)
+    triples = ((cut * 10).astype(int) @ [100, 10, 1]).astype(int)
+    agrees(np.bincount(triples, minlength=1000), np.full(1000, len(cut) / 1000), tests=5)
+    assert stats.kstest(u[:100_000], "uniform").pvalue > level(5)
+
+
+def test_no_serial_correlation():
+    """Correlation at lags 1 to 20 is normal with error 1/√n: twenty tests share a level of one per cent."""
+    u = _draws(5, 0, 0, 0, 2**20) - 0.5
+    z = np.array([12.0 * np.mean(u[lag:] * u[:-lag]) * math.sqrt(len(u) - lag) for lag in range(1, 21)])
+    assert (2.0 * stats.norm.sf(np.abs(z)) > level(20)).all(), z
+
+
+def test_neighbouring_paths_are_independent():
+    n = 2**18
+    first = _first_draws(1, 0, 7, n)
+    for j in range(3):
+        agrees(np.bincount((first[:, j] * 256).astype(int), minlength=256), np.full(256, n / 256), tests=6)
+    # The same number of the next path, of the next replicate, of the next stream and of the next seed.
+    u = first[:, 0]
+    others = [
+        np.roll(u, 1),
+        _first_draws(1, 1, 7, n)[:, 0],
+        _first_draws(1, 0, 8, n)[:, 0],
+        _first_draws(2, 0, 7, n)[:, 0],
+    ]
+    z = np.array([12.0 * np.mean((u - 0.5) * (v - 0.5)) * math.sqrt(n) for v in others])
+    assert (2.0 * stats.norm.sf(np.abs(z)) > level(len(z))).all(), z
+    cells = (u * 16).astype(int) * 16 + (others[0] * 16).astype(int)
+    agrees(np.bincount(cells, minlength=256), np.full(256, n / 256), tests=6)
+
+
+def test_each_part_of_the_key_changes_half_of_the_bits():
+    rng = np.random.default_rng(3)
+    changed = np.zeros((4, 64))
+    rounds = 2000
+    for _ in range(rounds):
+        parts = [int(v) for v in rng.integers(0, 2**40, 4)]
+        base = int(sampler.start(*parts))
+        for place in range(4):
+            other = list(parts)
+            other[place] ^= 1 << int(rng.integers(0, 40))
+            difference = base ^ int(sampler.start(*other))
+            changed[place] += [difference >> bit & 1 for bit in range(64)]
+    z = (changed - rounds / 2) / math.sqrt(rounds / 4)
+    assert (2.0 * stats.norm.sf(np.abs(z)) > level(z.size)).all(), np.abs(z).max()
+
+
+def test_parts_of_the_key_are_not_interchangeable():
+    starts = {int(sampler.start(*parts)) for parts in itertools.product(range(6), repeat=4)}
+    assert len(starts) == 6**4
+
+
+# --- quasi-random ---------------------------------------------------------------------------------------------------
+
+
+def test_points_are_those_of_scipy():
+    """scipy orders the same points by a Gray code: its i-th is the (i ⊕ i/2)-th of the sequence itself."""
+    reference = qmc.Sobol(sampler.DIMENSIONS, scramble=False, bits=32).random(2**10)
+    i = np.arange(2**10)
+    np.testing.assert_array_equal(_plain(2**10)[i ^ (i >> 1)], reference)
+
+
+def test_far_points_are_those_of_scipy():
+    start = 2**22
+    reference = qmc.Sobol(sampler.DIMENSIONS, scramble=False, bits=32).fast_forward(start).random(256)
+    i = np.arange(start, start + 256)
+    gray = i ^ (i >> 1)
+    np.testing.assert_array_equal(np.array([_plain(1, g)[0] for g in gray]), reference)
+
+
+@pytest.mark.parametrize("m", [1, 3, 6, 9, 12])
+def test_scrambling_keeps_every_elementary_interval(m):
+    """Dimensions 0 and 1 are a (0, m, 2)-net: one point in each 2^−a × 2^−(m−a) (Niederreiter 1992; Owen 1995).
+
+    Every one of the 16 dimensions alone has one point in each 2^−m; and so has every later block of 2^m points.
+    """
+    count = 2**m
+    for key in KEYS[:8]:
+        for first in (0, 5 * count):
+            points = _scrambled(count, key, first)
+            assert points.min() >= 0.0
+            assert points.max() < 1.0
+            for a in range(m + 1):
+                cells = (points[:, 0] * 2**a).astype(int) * 2 ** (m - a) + (points[:, 1] * 2 ** (m - a)).astype(int)
+                assert len(np.unique(cells)) == count
+            for d in range(sampler.DIMENSIONS):
+                assert len(np.unique((points[:, d] * count).astype(int))) == count
+
+
+def test_each_scrambled_point_is_uniform():
+    """Over keys, any point of any dimension is uniform and successive dimensions are independent."""
+    one = np.array([_scrambled(1, key, 13)[0] for key in KEYS])
+    for d in range(sampler.DIMENSIONS):
+        agrees(np.bincount((one[:, d] * 50).astype(int), minlength=50), np.full(50, len(KEYS) / 50), tests=24)
+    for d in range(8):
+        cells = (one[:, d] * 8).astype(int) * 8 + (one[:, d + 1] * 8).astype(int)
+        agrees(np.bincount(cells, minlength=64), np.full(64, len(KEYS) / 64), tests=24)
+
+
+def test_flips_of_digits_are_independent():
+    """Owen's scrambling flips the digit below every node of the tree by itself: means, pairs, triples and fours vanish.
+
+    31 nodes (five digits) for pairs, the first 15 for triples and fours; 40 000 keys; Šidák over all of them.
+    """
+    keys = np.random.default_rng(6).integers(0, 2**64, 40_000, dtype=np.uint64)
+    flips = _flips(keys, 5)
+    fewer = flips[:15]
+    means = [flips.mean(axis=1)]
+    means.append(np.array([(flips[a] * flips[b]).mean() for a, b in itertools.combinations(range(31), 2)]))
+    for size in (3, 4):
+        chosen = itertools.combinations(range(15), size)
+        means.append(np.array([np.prod(fewer[list(nodes)], axis=0).mean() for nodes in chosen]))
+    z = np.concatenate(means) * math.sqrt(len(keys))
+    assert (2.0 * stats.norm.sf(np.abs(z)) > level(len(z))).all(), np.abs(z).max()
+
+
+@pytest.mark.parametrize(("m", "keys"), [(0, 2000), (3, 2000), (6, 2000), (9, 1000)])
+def test_variance_of_a_ramp(m, keys):
+    """One point at random in each 1/n, independently: the mean of x has the variance 1/(12·n³) exactly (Owen 1997).
+
+    The sample variance of k means is off by √(2/k) of itself: four of these, 13 to 18 per cent.
+    """
+    n = 2**m
+    line, _ = _means(n, KEYS[:keys], 3, 4)
+    assert abs(line.mean() - 0.5) < 4.0 * math.sqrt(1.0 / (12.0 * n**3) / keys)
+    assert line.var() * 12.0 * n**3 == pytest.approx(1.0, abs=4.0 * math.sqrt(2.0 / keys))
+
+
+def test_variance_of_a_smooth_integrand_falls_with_the_cube():
+    """e^(x+y) over the square: n⁻³ but for a logarithm (Owen 1997, "Scrambled net variance for integrals of smooth
+    functions", Annals of Statistics 25). The mean is (e − 1)², by random points the variance would fall with n⁻¹.
+    """
+    sizes = 2 ** np.arange(2, 13)
+    means = [_means(n, KEYS[:400], 0, 1)[1] for n in sizes]
+    exact = (math.e - 1.0) ** 2
+    for values in means:
+        assert abs(values.mean() - exact) < 4.0 * values.std() / math.sqrt(len(values))
+    variances = [values.var() for values in means]
+    slope = np.polyfit(np.log(sizes), np.log(variances), 1)[0]
+    print("slope", slope, "gain over random points", ((math.e**2 - 1) ** 2 / 4 - exact**2) / sizes[-1] / variances[-1])
+    assert -3.1 < slope < -2.7
