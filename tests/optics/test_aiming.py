@@ -92,7 +92,8 @@ def test_refraction_and_its_inverse():
         d = d if d @ n > 0 else -d
         passed, w, cos_out, cos_in = boundary.refract_through(tuple(d), tuple(n), AIR, BODY)
         assert passed
-        assert np.array(w) @ n == pytest.approx(cos_in, abs=1e-14) and d @ n == pytest.approx(cos_out, abs=1e-14)
+        assert np.array(w) @ n == pytest.approx(cos_in, abs=1e-14)
+        assert d @ n == pytest.approx(cos_out, abs=1e-14)
         assert BODY * np.cross(w, n) == pytest.approx(AIR * np.cross(d, n), abs=1e-12)
         returned, out = boundary.refract_out(w, tuple(n), BODY, AIR)
         assert returned

@@ -115,7 +115,9 @@ def test_ground_shows_through_the_fibres(mu, pile):
 
 def test_no_pile_is_matte():
     wo = (0.36, 0.48, 0.8)
-    assert cloth.evaluate(incidence(0.3), wo, GREY, 0.0, GREY) == pytest.approx(matte.evaluate(incidence(0.3), wo, GREY))
+    assert cloth.evaluate(incidence(0.3), wo, GREY, 0.0, GREY) == pytest.approx(
+        matte.evaluate(incidence(0.3), wo, GREY)
+    )
     assert cloth.pdf(incidence(0.3), wo, GREY, 0.0, GREY) == matte.pdf(incidence(0.3), wo)
 
 

@@ -7,17 +7,26 @@ import pytest
 
 from throughlight.optics import fresnel
 
-# Unpolarised reflectance from air at 0, 30, 45, 60, 70, 75, 80, 85°, the Brewster and critical angles in degrees, and the
-# reflectance for diffuse light from outside and from inside. Closed forms in double precision; the diffuse values for
-# n = 1.5 are also .092 and .596 in Judd 1942, "Fresnel Reflection of Diffusely Incident Light" (from memory).
+# Unpolarised reflectance from air by the angle of incidence in degrees; closed form in double precision.
 ANGLES = (0, 30, 45, 60, 70, 75, 80, 85)
-ROWS = {
-    1.33: ((0.020059, 0.021112, 0.027521, 0.059126, 0.132657, 0.211427, 0.346916, 0.582728), 53.0612, 48.7535, 0.065931, 0.471949),
-    1.40: ((0.027778, 0.029051, 0.036579, 0.071977, 0.150265, 0.231283, 0.367173, 0.598322), 54.4623, 45.5847, 0.076812, 0.528985),
-    1.50: ((0.040000, 0.041523, 0.050240, 0.089187, 0.171043, 0.253061, 0.387704, 0.612800), 56.3099, 41.8103, 0.091778, 0.596346),
-    1.52: ((0.042580, 0.044144, 0.053045, 0.092483, 0.174712, 0.256715, 0.390950, 0.614923), 56.6593, 41.1395, 0.094707, 0.608166),
-    1.70: ((0.067215, 0.069023, 0.078918, 0.120335, 0.202545, 0.282461, 0.411715, 0.626698), 59.5345, 36.0319, 0.120320, 0.695612),
-}  # fmt: skip
+BY_ANGLE = {
+    1.33: (0.020059, 0.021112, 0.027521, 0.059126, 0.132657, 0.211427, 0.346916, 0.582728),
+    1.40: (0.027778, 0.029051, 0.036579, 0.071977, 0.150265, 0.231283, 0.367173, 0.598322),
+    1.50: (0.040000, 0.041523, 0.050240, 0.089187, 0.171043, 0.253061, 0.387704, 0.612800),
+    1.52: (0.042580, 0.044144, 0.053045, 0.092483, 0.174712, 0.256715, 0.390950, 0.614923),
+    1.70: (0.067215, 0.069023, 0.078918, 0.120335, 0.202545, 0.282461, 0.411715, 0.626698),
+}
+
+# Brewster's angle and the critical angle in degrees, and the reflectance for diffuse light from outside and from inside;
+# closed forms. For n = 1.5 the latter are .092 and .596 in Judd 1942, "Fresnel Reflection of Diffusely Incident Light"
+# (from memory).
+ANGLES_AND_DIFFUSE = {
+    1.33: (53.0612, 48.7535, 0.065931, 0.471949),
+    1.40: (54.4623, 45.5847, 0.076812, 0.528985),
+    1.50: (56.3099, 41.8103, 0.091778, 0.596346),
+    1.52: (56.6593, 41.1395, 0.094707, 0.608166),
+    1.70: (59.5345, 36.0319, 0.120320, 0.695612),
+}
 
 # Transmittance of a clear plate at 0, 30, 45, 60, 75, 80° and for diffuse light: ½ Σ (1 − R)/(1 + R) over the two
 # polarisations (incoherent series, Stokes 1862).
@@ -48,23 +57,23 @@ def diffuse(reflectance, split=0.0):
     return total
 
 
-@pytest.mark.parametrize("n", ROWS)
+@pytest.mark.parametrize("n", BY_ANGLE)
 def test_reflectance_by_angle(n):
-    for degrees, expected in zip(ANGLES, ROWS[n][0], strict=True):
+    for degrees, expected in zip(ANGLES, BY_ANGLE[n], strict=True):
         assert fresnel.dielectric(cosine(degrees), 1.0, n) == pytest.approx(expected, abs=LAST_DIGIT)
 
 
-@pytest.mark.parametrize("n", ROWS)
+@pytest.mark.parametrize("n", ANGLES_AND_DIFFUSE)
 def test_brewster_and_critical_angle(n):
-    _, brewster, critical, _, _ = ROWS[n]
+    brewster, critical, _, _ = ANGLES_AND_DIFFUSE[n]
     assert fresnel.polarised(cosine(brewster), 1.0, n)[1] < 1e-11
     assert fresnel.dielectric(cosine(critical - 0.0002), n, 1.0) < 1.0
     assert fresnel.dielectric(cosine(critical + 0.0002), n, 1.0) == 1.0
 
 
-@pytest.mark.parametrize("n", ROWS)
+@pytest.mark.parametrize("n", ANGLES_AND_DIFFUSE)
 def test_diffuse_reflectance_from_both_sides(n):
-    _, _, _, outside, inside = ROWS[n]
+    _, _, outside, inside = ANGLES_AND_DIFFUSE[n]
     external = diffuse(lambda mu: fresnel.dielectric(mu, 1.0, n))
     internal = diffuse(lambda mu: fresnel.dielectric(mu, n, 1.0), math.sqrt(1.0 - 1.0 / n**2))
     assert external == pytest.approx(outside, abs=LAST_DIGIT)

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import itertools
 import math
 
 import numba
@@ -22,7 +23,7 @@ def _pupil(u, radius, blades):
 
 
 def outline(blades):
-    """Return the polygon of that many blades with the round pupil's area, a corner up; 0 is a polygon of 20 000 corners."""
+    """Return the polygon of that many blades with the round pupil's area, a corner up; 0 has 20 000 corners."""
     corners = max(blades, 0) or 20_000
     a = math.pi / 2.0 + 2.0 * math.pi * np.arange(corners) / corners
     size = math.sqrt(math.pi * RADIUS**2 / (corners / 2.0 * math.sin(2.0 * math.pi / corners)))
@@ -40,8 +41,8 @@ def test_pupil_is_covered_evenly(blades):
     points = _pupil(np.random.default_rng(5).random((200_000, 2)), RADIUS, blades)
     edges = np.linspace(-1.7 * RADIUS, 1.7 * RADIUS, 25)
     areas = [
-        [whole.intersection(box(x0, y0, x1, y1)).area for y0, y1 in zip(edges, edges[1:])]
-        for x0, x1 in zip(edges, edges[1:])
+        [whole.intersection(box(x0, y0, x1, y1)).area for y0, y1 in itertools.pairwise(edges)]
+        for x0, x1 in itertools.pairwise(edges)
     ]
     observed = np.histogram2d(points[:, 0], points[:, 1], (edges, edges))[0]
     assert observed.sum() == len(points)
@@ -50,7 +51,7 @@ def test_pupil_is_covered_evenly(blades):
 
 @pytest.mark.parametrize("degrees", [0, 10, 25, 40])
 def test_hood_passes_the_overlap_of_two_discs(degrees):
-    """Parallel light through two equal circles d apart: (2/π)·(arccos x − x·√(1 − x²)), x = d/2r (any geometry text)."""
+    """Parallel light through two circles d apart: (2/π)·(arccos x − x·√(1 − x²)), x = d/2r (any geometry text)."""
     depth = 0.03
     x = min(1.0, depth * math.tan(math.radians(degrees)) / (2.0 * RADIUS))
     expected = 2.0 / math.pi * (math.acos(x) - x * math.sqrt(1.0 - x * x))

@@ -58,7 +58,9 @@ def direction(cosine, phi=0.0):
     return (sine * math.cos(phi), sine * math.sin(phi), cosine)
 
 
-@pytest.mark.parametrize(("alpha", "peak", "seen"), [(0.1, 31.830989, 0.992610), (0.3, 3.536777, 0.940317), (0.5, 1.273240, 0.861002)])
+@pytest.mark.parametrize(
+    ("alpha", "peak", "seen"), [(0.1, 31.830989, 0.992610), (0.3, 3.536777, 0.940317), (0.5, 1.273240, 0.861002)]
+)
 def test_peak_and_masking_at_60_degrees(alpha, peak, seen):
     """D(0) = 1/(π·α²) and Smith's G₁ of Walter et al. 2007, eqs. 33–34, worked out by hand."""
     assert microfacet.distribution((0.0, 0.0, 1.0), alpha) == pytest.approx(peak, abs=6e-7)
@@ -66,7 +68,7 @@ def test_peak_and_masking_at_60_degrees(alpha, peak, seen):
     assert microfacet.masking(direction(-0.5), alpha) == microfacet.masking(direction(0.5), alpha)
 
 
-@pytest.mark.parametrize("alpha", (0.001, *ALPHAS, 1.0))
+@pytest.mark.parametrize("alpha", [0.001, *ALPHAS, 1.0])
 def test_facets_cover_the_plane_once(alpha):
     """∫ D·cos dω = 1 (Walter et al. 2007, eq. 4)."""
     x, w = np.polynomial.legendre.leggauss(400)

@@ -42,7 +42,7 @@ def test_directions_are_spread_as_the_phase_function(g):
     sphere.test(wo @ frame.T, _evaluate(sphere.nodes[:, 2].copy(), g), tests=len(ANISOTROPIES), total=1.0)
 
 
-@pytest.mark.parametrize("g", (-0.5, 0.0, 0.2, 0.8, 0.95))
+@pytest.mark.parametrize("g", [-0.5, 0.0, 0.2, 0.8, 0.95])
 def test_moments_are_powers_of_g(g):
     """The Legendre coefficients of Henyey and Greenstein's function are gⁿ; g itself is the mean cosine."""
     x, w = np.polynomial.legendre.leggauss(800)
@@ -51,7 +51,7 @@ def test_moments_are_powers_of_g(g):
         assert values @ eval_legendre(order, x) == pytest.approx(g**order, abs=1e-10)
 
 
-@pytest.mark.parametrize("g", (-0.9, 0.0, 1e-12, 1e-5, 0.5, 0.99))
+@pytest.mark.parametrize("g", [-0.9, 0.0, 1e-12, 1e-5, 0.5, 0.99])
 def test_cosines_by_inverting_the_distribution(g):
     """Henyey and Greenstein's cumulative distribution, (1 − g²)/2g·(1/√(1 + g² − 2gμ) − 1/(1 + g)), in long double."""
     u = np.linspace(0.0, 1.0 - 2.0**-53, 101)

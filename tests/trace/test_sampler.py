@@ -104,7 +104,13 @@ def unmix(z):
 
 def test_published_sequence():
     """SplitMix64 from the state 1234567: the values that independent implementations agree on (from memory)."""
-    expected = (6457827717110365317, 3203168211198807973, 9817491932198370423, 4593380528125082431, 16408922859458223821)
+    expected = (
+        6457827717110365317,
+        3203168211198807973,
+        9817491932198370423,
+        4593380528125082431,
+        16408922859458223821,
+    )
     state = np.uint64(1234567)
     for value in expected:
         u, state = _draw_once(state)
