@@ -12,7 +12,7 @@ from throughlight.photometry.exposure import clip, code_value, mid_grey
 from throughlight.readings.camera import camera_reading
 from throughlight.readings.frame import Frame, cell_exposures, exposure_per_luminance, frame_of, luminance
 from throughlight.readings.intervals import Estimate, Stops, in_stops, mean_of, student_t
-from throughlight.readings.patches import brightest, jackknife, weighted_percentile
+from throughlight.readings.patches import brightest, figure_of_cells, weighted_percentile
 from throughlight.readings.power import power_reading
 from throughlight.readings.reading import (
     AmbientReading,
@@ -52,12 +52,13 @@ def _subject(
     veil = float(_total(frame.veil).mean())
     cells = cell_exposures(tally, setup.camera, Region.SUBJECT) + veil
     weights = regions.coverage[looks["subject"].cells, Region.SUBJECT]
-    usable = weights[np.isfinite(cells).sum(axis=0) > 1]
 
     def percentile(percent: float) -> Stops:
-        return in_stops(jackknife(cells, lambda values: weighted_percentile(values, usable, percent)), grey)
+        return in_stops(
+            figure_of_cells(cells, weights, lambda values, each: weighted_percentile(values, each, percent)), grey
+        )
 
-    clipped = jackknife(cells, lambda values: float(usable[values > clip(iso)].sum() / usable.sum()))
+    clipped = figure_of_cells(cells, weights, lambda values, each: float(each[values > clip(iso)].sum() / each.sum()))
     heads = luminance(frame.subject) + luminance(frame.veil)
     return SubjectReading(
         mean=in_stops(mean_of(_total(frame.subject) + _total(frame.veil)), grey),
