@@ -277,3 +277,18 @@ def test_variance_of_a_smooth_integrand_falls_with_the_cube():
     slope = np.polyfit(np.log(sizes), np.log(variances), 1)[0]
     print("slope", slope, "gain over random points", ((math.e**2 - 1) ** 2 / 4 - exact**2) / sizes[-1] / variances[-1])
     assert -3.1 < slope < -2.7
+
+
+def test_further_dimensions_and_laps_are_independent():
+    """From dimension 16 on numbers are plain hashes; from 2³² points on the sequence begins again, scrambled anew."""
+    n = 1 << 14
+    further = np.array([[sampler.sobol_owen(i, d, KEYS[0]) for d in (15, 16, 17, 1000)] for i in range(n)])
+    for column in further.T[1:]:
+        agrees(np.bincount((column * 64).astype(int), minlength=64), np.full(64, n / 64), tests=3)
+    z = np.corrcoef(further.T)[np.triu_indices(4, 1)] * math.sqrt(n)
+    assert (2.0 * stats.norm.sf(np.abs(z)) > level(len(z))).all(), z
+    laps = [_scrambled(1024, KEYS[0], lap << 32) for lap in range(3)]
+    assert not np.array_equal(laps[0], laps[1])
+    assert not np.array_equal(laps[1], laps[2])
+    for d in range(sampler.DIMENSIONS):  # each a whole sequence
+        assert len(np.unique((laps[2][:, d] * 1024).astype(int))) == 1024
