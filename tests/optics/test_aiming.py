@@ -55,7 +55,7 @@ def spread_as_density(angle, alpha, n_in, n_out, tests):
     frame = np.stack([side, np.cross(d, side), d])
     w, passed = _aim(tuple(d), tuple(N0), alpha, n_in, n_out, np.random.default_rng(21).random((200_000, 2)))
     widest = math.pi / 2.0 - math.asin(min(n_in, n_out) / max(n_in, n_out))
-    sphere = Sphere(96, 96, widest=widest, edge=True)
+    sphere = Sphere(96, 96, 8, widest=widest, edge=True)
     densities = _density(sphere.nodes @ frame, tuple(d), tuple(N0), alpha, n_in, n_out)
     total = 1.0 if n_in > n_out else None
     sphere.test(w[passed] @ frame.T, densities, int((~passed).sum()), tests, total, slack=3e-4)

@@ -225,6 +225,18 @@ def test_scrambling_keeps_every_elementary_interval(m):
                 assert len(np.unique((points[:, d] * count).astype(int))) == count
 
 
+def test_scrambling_is_nested():
+    """Numbers that share exactly their first k digits share exactly their first k digits afterwards (Owen 1995)."""
+    rng = np.random.default_rng(5)
+    for key in KEYS[:300]:
+        k = int(rng.integers(0, 32))
+        a, rest = (int(x) for x in rng.integers(0, 2**32, 2))
+        b = a ^ (1 << k) ^ (rest >> (k + 1) << (k + 1))
+        differ = int(sampler.scramble(np.uint64(a), key)) ^ int(sampler.scramble(np.uint64(b), key))
+        assert differ & ((1 << k) - 1) == 0
+        assert differ >> k & 1 == 1
+
+
 def test_each_scrambled_point_is_uniform():
     """Over keys, any point of any dimension is uniform and successive dimensions are independent."""
     one = np.array([_scrambled(1, key, 13)[0] for key in KEYS])

@@ -96,7 +96,7 @@ def start(seed, replicate, stream, index):
 @kernel
 def draw(state):
     """Return a uniform number in [0, 1) of 53 bits, and the next state."""
-    state = state + _GOLDEN
+    state = np.uint64(state) + _GOLDEN
     return np.int64(mix(state) >> _U11) * _UNIT, state
 
 
@@ -159,7 +159,7 @@ def sobol_owen(index, dimension, key):
     All dimensions belong to one sequence, so points need no shuffling, which only padding with several small sets would
     call for.
     """
-    own = mix(key + np.uint64(dimension) * _GOLDEN)
+    own = mix(np.uint64(key) + np.uint64(dimension) * _GOLDEN)
     if np.uint64(dimension) >= np.uint64(DIMENSIONS):
         return np.int64(mix(own ^ (np.uint64(index) * _MIX_1)) >> _U11) * _UNIT
     lap = np.uint64(index) >> _U32
