@@ -11,9 +11,17 @@ import os
 import statistics
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
+
+Trial = tuple[NDArray[np.float64], int, float]
+"""Replicate means, paths of each replicate, seconds."""
+
+Turn = Callable[[int], Trial]
 
 ROOT = Path(__file__).resolve().parent.parent
 ROWS, COLUMNS = (142, 242), (206, 306)  # of 384 × 512 pixels: the middle of the slab
@@ -22,8 +30,8 @@ _PATHS = 1 << 12  # of each of 16 replicates
 _SAMPLES = 8  # of the peer, a pixel, for each of 16 seeds
 
 
-def _ours():
-    """Return a function that traces the region once: (replicate means, paths a replicate, seconds)."""
+def _ours() -> Turn:
+    """Return a function that traces the region once."""
     import throughlight as tl
     from throughlight.stage.build import build
     from throughlight.trace.driver import Target, run
@@ -36,7 +44,7 @@ def _ours():
     cells = np.array([row * 512 + column for row in range(*ROWS) for column in range(*COLUMNS)], np.int64)
     target = {"it": Target(FILM, 512, 384, cells, 15)}
 
-    def turn(seed):
+    def turn(seed: int) -> Trial:
         begun = time.perf_counter()
         outcome = run(stage, target, lambda tallies: {"it"} if tallies["it"].rays < _PATHS else set(), seed=seed)
         tally = outcome.tallies["it"]
@@ -46,7 +54,7 @@ def _ours():
     return turn
 
 
-def _peer():
+def _peer() -> tuple[Turn, str]:
     """Return the same for Mitsuba, and the name of its variant."""
     import mitsuba as mi
 
@@ -65,7 +73,7 @@ def _peer():
     scene = mi.load_dict({**description, "sensor": sensor})
     pixels = (COLUMNS[1] - COLUMNS[0]) * (ROWS[1] - ROWS[0])
 
-    def turn(seed):
+    def turn(seed: int) -> Trial:
         begun = time.perf_counter()
         means = [np.mean(np.array(mi.render(scene, spp=_SAMPLES, seed=100 * seed + i))[..., :3]) for i in range(16)]
         return np.array(means), _SAMPLES * pixels, time.perf_counter() - begun
@@ -73,7 +81,7 @@ def _peer():
     return turn, variant
 
 
-def subject_efficiency():
+def subject_efficiency() -> dict[str, Any]:
     """Return P1 as a dictionary: both products, their ratio, and what they are made of."""
     ours, (peer, variant) = _ours(), _peer()
     ours(0), peer(0)

@@ -28,7 +28,7 @@ from throughlight.stage.output import head_output_of
 from throughlight.trace.lights import shares_of
 from throughlight.trace.tables import HEAD, LENS, MEDIUM, PART, SHAPE, Region, ShapeKind, Stage, SurfaceKind
 
-_BLACK = (0.0, 0.0, 0.0)
+Sizes = tuple[float, float, float]
 
 
 class Cast(NamedTuple):
@@ -63,7 +63,7 @@ class _Rows:
         self.names.append(name)
         return len(self.parts) - 1
 
-    def shape(self, kind: ShapeKind, origin: ArrayLike, frame: Array, sizes: tuple[float, float, float], **more: int) -> int:
+    def shape(self, kind: ShapeKind, origin: ArrayLike, frame: Array, sizes: Sizes, **more: int) -> int:
         """Add one shape and return its row."""
         row: dict[str, Any] = {"kind": kind, "medium": -1, "head": -1, **more, **_frame_fields(origin, frame)}
         row["sa"], row["sb"], row["sc"] = sizes
