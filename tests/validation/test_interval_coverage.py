@@ -1,7 +1,7 @@
 """A 95 % interval holds the truth 95 times of 100: over many seeds, on sets whose truth is known in closed form.
 
-So many of n intervals cover by the binomial law; a test fails when so few (or, where the interval is meant to be exact,
-so many) would cover by chance with a probability under 1 in 1000. Were it nine times of ten, 800 intervals would show it
+So many of n intervals cover by the binomial law; a test fails when so few (or, where the interval is to be exact, so
+many) would cover by chance with a probability under 1 in 1000. Were it nine times of ten, 800 intervals would show it
 99 times of 100. What is covered: the illuminance under a softbox
 (Howell B-4, F = 0.3939381136), alone and behind a flag's edge, at the fewest paths that a run begins with.
 """

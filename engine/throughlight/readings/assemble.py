@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from throughlight.photometry.exposure import clip, code_value, mid_grey
 from throughlight.readings.camera import camera_reading
-from throughlight.readings.frame import Frame, cell_exposures, exposure_per_luminance, frame_of, luminance
+from throughlight.readings.frame import Frame, by_patch, cell_exposures, exposure_per_luminance, frame_of, luminance
 from throughlight.readings.intervals import Estimate, Stops, in_stops, mean_of, student_t
 from throughlight.readings.patches import brightest, figure_of_cells, weighted_percentile
 from throughlight.readings.power import power_reading
@@ -50,8 +50,10 @@ def _subject(
     grey, iso = mid_grey(setup.camera.iso), setup.camera.iso
     assert frame.subject is not None
     veil = float(_total(frame.veil).mean())
-    cells = cell_exposures(tally, setup.camera, Region.SUBJECT) + veil
-    weights = regions.coverage[looks["subject"].cells, Region.SUBJECT]
+    # Percentiles are told over patches: finer squares see few rays, and noise would hide the subject's spread.
+    place, patches = by_patch(looks["subject"], tally)
+    cells = cell_exposures(patches, setup.camera, Region.SUBJECT) + veil
+    weights = np.bincount(place, regions.coverage[looks["subject"].cells, Region.SUBJECT])
 
     def percentile(percent: float) -> Stops:
         return in_stops(

@@ -154,6 +154,8 @@ def meter(
     ------
     ValueError
         When the tolerance or the time limit is not positive.
+    KeyboardInterrupt
+        When Ctrl-C comes before the first full round: there is nothing to say yet.
     """
     if not tolerance > 0.0 or (time_limit is not None and not time_limit > 0.0):
         raise ValueError("tolerance and time limit are positive")
@@ -173,9 +175,14 @@ def meter(
             progress("worst patch", share, {})
 
     outcome: Outcome = run(stage, looks, judge, seed=seed, threads=threads, deadline=deadline, progress=report)
+    if not all(tally.rays for tally in outcome.tallies.values()):
+        raise KeyboardInterrupt
     worst = None
     if outcome.reason != "interrupted":
         worst = _worst_patches(
             stage, setup, looks, outcome.tallies, tolerance, seed, threads, deadline, report_worst
         )
+        if worst is not None and worst[1].reason == "interrupted":
+            outcome = outcome._replace(reason="interrupted")
+            worst = worst if worst[1].tallies["worst patch"].rays else None
     return assemble(setup, cast, regions, looks, outcome, worst, tolerance, seed)
