@@ -53,7 +53,7 @@ def _subject(
     # Percentiles are told over patches: finer squares see few rays, and noise would hide the subject's spread.
     place, patches = by_patch(looks["subject"], tally)
     cells = cell_exposures(patches, setup.camera, Region.SUBJECT) + veil
-    weights = np.bincount(place, regions.coverage[looks["subject"].cells, Region.SUBJECT])
+    weights = np.bincount(place, regions.coverage[looks["subject"].cells, Region.SUBJECT]).astype(np.float64)
 
     def percentile(percent: float) -> Stops:
         return in_stops(

@@ -103,11 +103,10 @@ def by_patch(target: Target, tally: Tally) -> tuple[NDArray[np.int64], Tally]:
     """
     row, column = np.divmod(target.cells, target.columns)
     _, place = np.unique(row // 2 * (target.columns // 2) + column // 2, return_inverse=True)
-    patches = int(place.max()) + 1
-    cells = np.zeros((len(tally.cells), patches, *tally.cells.shape[2:]))
-    counts = np.zeros((len(tally.counts), patches, tally.counts.shape[2]), tally.counts.dtype)
-    np.add.at(cells, (slice(None), place), tally.cells)
-    np.add.at(counts, (slice(None), place), tally.counts)
+    order = np.argsort(place, kind="stable")
+    starts = np.flatnonzero(np.diff(place[order], prepend=-1))
+    cells = np.add.reduceat(tally.cells[:, order], starts, axis=1)
+    counts = np.add.reduceat(tally.counts[:, order], starts, axis=1)
     return place, tally._replace(cells=cells, counts=counts)
 
 
