@@ -168,7 +168,7 @@ def expose(stage, mode, columns, rows, cells, first, count, seed, replicate, mas
     for i in range(count * n_cells if mode == PICTURE else count):
         slot = i // count if mode == PICTURE else np.int64(0)
         index = first + i % count
-        stream = cells[slot] if mode == PICTURE else -1 - mode
+        stream = cells[slot] if mode == PICTURE else np.int64(-1 - mode)
         state = start(seed, replicate, stream, index)
         key = start(seed, replicate, stream, np.int64(-1))
         point = _quasi(index, np.int64(0), key)
