@@ -18,6 +18,8 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
 }
 """Name of each command: where it is, and what it does."""
 
+_INTERRUPTED = 130
+
 
 class LazyGroup(click.Group):
     """A group that knows what its commands do without importing them, so that --help answers at once."""
@@ -34,6 +36,14 @@ class LazyGroup(click.Group):
         command = getattr(importlib.import_module(module), name)
         assert isinstance(command, click.Command)  # the table above names commands only
         return command
+
+    def invoke(self, ctx: click.Context) -> object:
+        """Run the command; Ctrl-C while it is still being imported ends as it does later on."""
+        try:
+            return super().invoke(ctx)
+        except KeyboardInterrupt:
+            click.echo("interrupted", err=True)
+            ctx.exit(_INTERRUPTED)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the list of commands from the table."""

@@ -25,6 +25,7 @@ TOLERANCE = 0.05
 _CONTENDERS = 24
 _WORST_SLACK = 4.0  # the worst patch of many is asked for this many times the tolerance
 _SPOT_SLACK = 2.0
+_SEEDS = 1 << 63
 
 Progress = Callable[[str, float, Mapping[str, Stops]], None]
 """Called with what is being traced, the share of the present round that is done, and the figures so far."""
@@ -113,7 +114,7 @@ def _worst_patches(
         return set() if stops.half <= _WORST_SLACK * tolerance else {"worst patch"}
 
     outcome = run(
-        stage, {"worst patch": target}, judge, seed=seed + 1, threads=threads, deadline=deadline,
+        stage, {"worst patch": target}, judge, seed=(seed + 1) % _SEEDS, threads=threads, deadline=deadline,
         most_paths=1 << 15, progress=report,
     )  # fmt: skip
     return target, outcome

@@ -35,7 +35,8 @@ def stops(figure: Stops | None, *, sign: bool = True) -> str:
 
 
 def _plain(value: float, digits: int) -> str:
-    return f"{value:.{digits}f}".replace("-", MINUS)
+    text = f"{value:.{digits}f}"
+    return (text.removeprefix("-") if float(text) == 0.0 else text).replace("-", MINUS)
 
 
 def amount(value: float, unit: str) -> str:

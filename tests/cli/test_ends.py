@@ -1,0 +1,47 @@
+"""How commands end when something unusual happens."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from throughlight import cli
+
+LARGEST_SEED = 2**63 - 1
+SETUP = """
+[camera]
+body = "36x24"
+focal = "100 mm"
+f_number = 11
+shutter = "1/160 s"
+iso = 100
+at = { bearing = "0 deg", distance = "60 cm" }
+[backdrop]
+distance = "90 cm"
+width = "140 cm"
+height = "140 cm"
+cloth = "grey paper"
+[ambient]
+illuminance = "100 lx"
+"""
+
+
+def test_the_largest_seed_serves_like_any_other(tmp_path: Path) -> None:
+    file = tmp_path / "set.toml"
+    file.write_text(SETUP, encoding="utf-8")
+    told = CliRunner().invoke(cli.main, ["meter", str(file), "--seed", str(LARGEST_SEED), "--tolerance", "1 stop"])
+    assert told.exit_code == 0, told.exception
+    assert f"seed {LARGEST_SEED}" in told.output
+
+
+def test_ctrl_c_while_a_command_is_imported_exits_with_130(monkeypatch: pytest.MonkeyPatch) -> None:
+    def interrupted(self: cli.LazyGroup, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(cli.LazyGroup, "get_command", interrupted)
+    told = CliRunner().invoke(cli.main, ["kit"])
+    assert told.exit_code == 130
+    assert "interrupted" in told.output
