@@ -105,6 +105,18 @@ def _ratio_under(dark: Array, bright: Array | None) -> Stops | None:
     return Stops(-stops.value, -stops.high, -stops.low)
 
 
+def _worst_under(worst: Stops, subject: Stops | None) -> Stops | None:
+    """Return how many stops the worst patch lies under the subject; its interval keeps the choice among patches."""
+    if subject is None or not math.isfinite(worst.value) or not math.isfinite(subject.value):
+        return None
+    under = subject.value - worst.value
+    return Stops(
+        under,
+        under - math.hypot(worst.high - worst.value, subject.value - subject.low),
+        under + math.hypot(worst.value - worst.low, subject.high - subject.value),
+    )
+
+
 def _backdrop(
     frame: Frame, setup: Setup, cast: Cast, tally: Tally, grid: Target, worst: tuple[Target, Tally] | None
 ) -> BackdropReading:
@@ -124,7 +136,7 @@ def _backdrop(
     across = (place % grid.columns + 0.5) / grid.columns
     down = (place // grid.columns + 0.5) / grid.rows
     patch_head = int(np.argmax(luminance(patch_tally.cells[:, best]).sum(axis=0)))
-    main = routes.mean(axis=0)[patch_head]
+    main = luminance(patch_tally.routes).mean(axis=0)[patch_head]  # of the contenders, where there was a second look
     by = "" if int(np.argmax(main)) == 0 else cast.parts[int(np.argmax(main)) - 1]
     head = cast.heads[patch_head] if patch_head < len(cast.heads) else "room light"
     patch = PatchReading(
@@ -135,7 +147,6 @@ def _backdrop(
         code=code_value(grey * 2.0**exposure.value if math.isfinite(exposure.value) else 0.0, camera.iso),
         route=f"{head} → {by}" if by else f"{head}, directly",
     )
-    worst_cell = np.nan_to_num(cells[:, best], nan=float(np.nanmean(cells[:, best])))
     return BackdropReading(
         mean=in_stops(mean_of(total), grey),
         cloth=in_stops(mean_of(_total(frame.backdrop)), grey),
@@ -143,7 +154,7 @@ def _backdrop(
         code=code_value(float(total.mean()), camera.iso),
         under_subject=_ratio_under(total, subject),
         worst=patch,
-        worst_under_subject=_ratio_under(worst_cell, subject),
+        worst_under_subject=_worst_under(exposure, None if subject is None else in_stops(mean_of(subject), grey)),
         routes=_routes(routes, grey, cast),
     )
 
