@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from throughlight.readings.intervals import Stops
 from throughlight.readings.power import PowerReading
 from throughlight.readings.reading import BackdropReading, StrayReading, SubjectReading
@@ -29,10 +31,14 @@ def _on_subject(wanted: float, slack: float, subject: SubjectReading) -> Verdict
     )
 
 
-def _on_backdrop(wanted: float, backdrop: BackdropReading) -> Verdict | None:
+def _on_backdrop(wanted: float, backdrop: BackdropReading | None, subject: SubjectReading | None) -> Verdict:
+    if backdrop is None or subject is None:
+        away = "backdrop" if backdrop is None else "subject"
+        return False, f"how far the backdrop lies under the subject can't be told: the {away} is not in the frame"
     under = backdrop.worst_under_subject
-    if under is None:
-        return None
+    if under is None:  # one of the two is without any light
+        black = backdrop.worst.exposure.value == -math.inf
+        return black, f"no light was found on the {'backdrop' if black else 'subject'}"
     missing = wanted - under.value
     place = backdrop.worst.place
     if missing <= 0.0:
@@ -67,15 +73,15 @@ def verdicts(
 ) -> tuple[Verdict, ...]:
     """Return (met, words) for each wish of the set, and for each head that is asked for more than it has."""
     wanted = setup.wanted
-    told: list[Verdict | None] = []
+    told: list[Verdict] = []
     if wanted.subject is not None:
         if subject is None:
             told.append((False, "the subject is not in the frame"))
         else:
             told.append(_on_subject(wanted.subject, wanted.subject_tolerance, subject))
-    if wanted.backdrop_under is not None and backdrop is not None:
-        told.append(_on_backdrop(wanted.backdrop_under, backdrop))
+    if wanted.backdrop_under is not None:
+        told.append(_on_backdrop(wanted.backdrop_under, backdrop, subject))
     if wanted.veil is not None:
         told.append(_on_veil(wanted.veil, stray))
     told += [(False, words) for words in power.complaints]
-    return tuple(verdict for verdict in told if verdict is not None)
+    return tuple(told)
