@@ -82,12 +82,19 @@ def _facts(readings: Readings) -> Iterator[Line]:
         yield "  backdrop", stops(readings.ambient.backdrop), ""
     for name, value in readings.spots.items():
         yield f"Spot “{name}”", stops(value), "stops over mid-grey"
-    yield "Camera", "", ""
-    for label, words in camera_lines(readings.camera):
-        yield f"  {label}", "", words
-    yield "Power", "", ""
-    for label, words in power_lines(readings.power):
-        yield f"  {label}", "", words
+
+
+def _words(readings: Readings) -> Table:
+    """Return what is told in words, which need more room than figures."""
+    grid = Table.grid(padding=(0, 2))
+    grid.add_column(no_wrap=True)
+    grid.add_column(style="dim")
+    for heading, lines in (("Camera", camera_lines(readings.camera)), ("Power", power_lines(readings.power))):
+        if lines:
+            grid.add_row(Text(heading, style="bold"), "")
+        for label, words in lines:
+            grid.add_row(Text(f"  {label}"), Text(words))
+    return grid
 
 
 def _verdicts(readings: Readings) -> Iterator[Text]:
@@ -115,4 +122,5 @@ def readings_table(readings: Readings) -> RenderableType:
     from itertools import chain
 
     lines = chain(_subject(readings.subject), _backdrop(readings.backdrop), _stray(readings.stray), _facts(readings))
-    return Group(Text(readings.title, style="bold underline"), _grid(lines), *_verdicts(readings), *_making(readings))
+    title = Text(readings.title, style="bold underline")
+    return Group(title, _grid(lines), _words(readings), *_verdicts(readings), *_making(readings))

@@ -1,0 +1,38 @@
+"""The readings on a terminal of the usual width."""
+
+from __future__ import annotations
+
+import io
+
+from rich.console import Console
+
+import throughlight as tl
+from throughlight.sheets.table import readings_table
+
+SETUP = """
+[camera]
+body = "36x24"
+focal = "100 mm"
+f_number = 11
+shutter = "1/160 s"
+iso = 100
+at = { bearing = "0 deg", distance = "60 cm" }
+[backdrop]
+distance = "90 cm"
+width = "140 cm"
+height = "140 cm"
+cloth = "grey paper"
+[ambient]
+illuminance = "100 lx"
+"""
+
+
+def test_words_have_the_room_that_figures_leave_unused() -> None:
+    console = Console(file=io.StringIO(), width=80)
+    console.print(readings_table(tl.meter(tl.loads(SETUP), tolerance=1.0)))
+    assert isinstance(console.file, io.StringIO)
+    lines = console.file.getvalue().splitlines()
+    assert max(len(line) for line in lines) <= 80
+    camera = next(line for line in lines if "picture angle" in line)
+    assert "corner to corner" in camera  # 17.1° across, 11.4° up, 20.4° corner to corner: one line
+    assert not any(line.startswith("Power") for line in lines)  # no head, no heading
