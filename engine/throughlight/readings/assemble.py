@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from throughlight.photometry.exposure import clip, code_value, mid_grey
 from throughlight.readings.camera import camera_reading
-from throughlight.readings.frame import Frame, by_patch, cell_exposures, exposure_per_luminance, frame_of, luminance
+from throughlight.readings.frame import Frame, cell_exposures, exposure_per_luminance, frame_of, luminance
 from throughlight.readings.intervals import Estimate, Stops, in_stops, mean_of, student_t
 from throughlight.readings.patches import brightest, figure_of_cells, weighted_percentile
 from throughlight.readings.power import power_reading
@@ -50,10 +50,8 @@ def _subject(
     grey, iso = mid_grey(setup.camera.iso), setup.camera.iso
     assert frame.subject is not None
     veil = float(_total(frame.veil).mean())
-    # Percentiles are told over patches: finer squares see few rays, and noise would hide the subject's spread.
-    place, patches = by_patch(looks["subject"], tally)
-    cells = cell_exposures(patches, setup.camera, Region.SUBJECT) + veil
-    weights = np.bincount(place, regions.coverage[looks["subject"].cells, Region.SUBJECT]).astype(np.float64)
+    cells = cell_exposures(tally, setup.camera, Region.SUBJECT) + veil
+    weights = regions.coverage[looks["subject"].cells, Region.SUBJECT]
 
     def percentile(percent: float) -> Stops:
         return in_stops(
@@ -61,13 +59,18 @@ def _subject(
         )
 
     clipped = figure_of_cells(cells, weights, lambda values, each: float(each[values > clip(iso)].sum() / each.sum()))
+    # A part told in whole squares is uncertain by half a square, however little noise there is.
+    half_a_square = 0.5 * float(weights.max() / weights.sum())
     heads = luminance(frame.subject) + luminance(frame.veil)
     return SubjectReading(
         mean=in_stops(mean_of(_total(frame.subject) + _total(frame.veil)), grey),
         percentile_5=percentile(5.0),
         median=percentile(50.0),
         percentile_95=percentile(95.0),
-        clipped=(min(clipped.value, 1.0), student_t(clipped.freedom) * clipped.error),
+        clipped=(
+            min(clipped.value, 1.0),
+            math.hypot(student_t(clipped.freedom) * clipped.error, half_a_square),
+        ),
         image=in_stops(mean_of(_total(frame.subject)), grey),
         by_head={name: in_stops(mean_of(heads[:, i]), grey) for i, name in enumerate(cast.heads)},
     )

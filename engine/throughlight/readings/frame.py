@@ -91,25 +91,6 @@ def frame_of(camera: Camera, targets: Mapping[str, Target], tallies: Mapping[str
     return Frame(subject, backdrop, inside, outside, veil)
 
 
-def by_patch(target: Target, tally: Tally) -> tuple[NDArray[np.int64], Tally]:
-    """Pool a target's squares two by two: which patch each of its squares belongs to, and the tally of the patches.
-
-    Parameters
-    ----------
-    target
-        What was looked at, on a grid of even columns and rows.
-    tally
-        Its sums by square; only `cells` and `counts` are pooled.
-    """
-    row, column = np.divmod(target.cells, target.columns)
-    _, place = np.unique(row // 2 * (target.columns // 2) + column // 2, return_inverse=True)
-    order = np.argsort(place, kind="stable")
-    starts = np.flatnonzero(np.diff(place[order], prepend=-1))
-    cells = np.add.reduceat(tally.cells[:, order], starts, axis=1)
-    counts = np.add.reduceat(tally.counts[:, order], starts, axis=1)
-    return place, tally._replace(cells=cells, counts=counts)
-
-
 def cell_exposures(tally: Tally, camera: Camera, region: Region | None = None) -> Array:
     """Return the exposure of each cell of a target by replicate, (r, cells) lx·s of luminance, without veil.
 

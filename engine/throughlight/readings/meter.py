@@ -25,6 +25,7 @@ TOLERANCE = 0.05
 _CONTENDERS = 24
 _WORST_SLACK = 4.0  # the worst patch of many is asked for this many times the tolerance
 _SPOT_SLACK = 2.0
+_SUBJECT_PATHS = 2048  # of each replicate, so that percentiles and clipped part have something to stand on
 _SEEDS = 1 << 63
 
 Progress = Callable[[str, float, Mapping[str, Stops]], None]
@@ -63,7 +64,8 @@ class _Judge:
         """Return the names of the samplers that need more paths."""
         frame = frame_of(self.setup.camera, self.looks, tallies)
         told = self.figures(tallies)
-        wanting: set[str] = set()
+        few = "subject" in tallies and tallies["subject"].rays < _SUBJECT_PATHS
+        wanting: set[str] = {"subject"} if few else set()
         for name, parts in _luminances(frame).items():
             if not told[name].value > -np.inf or told[name].half <= self.tolerance:
                 continue

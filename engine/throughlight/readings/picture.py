@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
 
 import numpy as np
@@ -171,23 +171,33 @@ def _expose_passes(
     film: _Film, tiles: list[NDArray[np.int64]], grain: float, most_samples: int, time_limit: float | None,
     threads: int | None, progress: Progress | None,
 ) -> bool:  # fmt: skip
-    """Expose in passes that double until each tile is fine enough; Ctrl-C keeps the full passes."""
+    """Expose in passes that double until each tile is fine enough.
+
+    Ctrl-C ends it at once and keeps what is exposed; so does the time limit, once every tile has had its first pass.
+    """
     begun = time.monotonic()
+
+    def late() -> bool:
+        return time_limit is not None and time.monotonic() - begun > time_limit
+
     samples, waiting = _FIRST_PASS, tiles
     with ThreadPoolExecutor(thread_count(threads)) as pool:
         while waiting and film.taken[waiting[0][0]] + samples <= most_samples:
+            first = film.taken[waiting[0][0]] == 0
             work = [pool.submit(film.expose_tile, tile, samples) for tile in waiting]
             try:
                 for done, future in enumerate(work, 1):
                     future.result()
                     if progress is not None:
                         progress(done / len(work), samples)
-            except KeyboardInterrupt:
+                    if late() and not first:
+                        break
+            finally:
                 for future in work:
                     future.cancel()
-                raise
+                wait(work)
             waiting = [tile for tile in waiting if film.grain(tile) > grain]
-            samples = int(film.taken[waiting[0][0]]) if waiting else samples
-            if time_limit is not None and time.monotonic() - begun > time_limit:
+            if late():
                 break
+            samples = int(film.taken[waiting[0][0]]) if waiting else samples
     return not waiting

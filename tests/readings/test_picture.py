@@ -1,0 +1,104 @@
+"""The picture's exposures: against the readings of the same set, on any number of threads, in time, interrupted."""
+
+from __future__ import annotations
+
+import math
+import time
+
+import numpy as np
+import pytest
+
+from throughlight.readings.frame import luminance
+from throughlight.readings.meter import meter
+from throughlight.readings.picture import expose_picture
+from throughlight.setup import loads
+from throughlight.trace.tables import Region
+
+SET = """
+[camera]
+sensor = "36x24 mm"
+pixels = [72, 48]
+focal = "100 mm"
+f_number = 11
+shutter = "1/160 s"
+iso = 100
+at = { bearing = "0 deg", distance = "60 cm" }
+
+[subject]
+shape = { kind = "slab", outline = { shape = "disc", diameter = "8 cm" }, thickness = "3 mm" }
+material = "marble"
+
+[backdrop]
+distance = "90 cm"
+width = "140 cm"
+height = "140 cm"
+cloth = "grey paper"
+
+[[head]]
+name = "left"
+face = { shape = "disc", diameter = "18 cm" }
+at = { bearing = "-140 deg", distance = "50 cm" }
+energy = "100 J"
+
+[[support]]
+name = "wire"
+from = ["0 cm", "4.2 cm", "0 cm"]
+to = ["0 cm", "12 cm", "0 cm"]
+diameter = "4 mm"
+"""
+
+
+def test_subject_in_the_picture_is_the_subject_that_is_read():
+    """Two samplers of the same film: whole pixels of the subject against the reading without veil; 4 sigmas."""
+    setup = loads(SET)
+    read = meter(setup, tolerance=0.03, seed=3).subject.image
+    picture = expose_picture(setup, most_samples=64, grain=0.1, seed=4)
+    whole = picture.coverage[:, :, Region.SUBJECT] > 0.999
+    shades = luminance(picture.exposure.astype(float))[whole]
+    seen = math.log2(shades.mean() / 0.1)  # mid-grey is 10/S = 0.1 lx·s (ISO 12232)
+    # Pixels are nearly independent: the spread of shades bounds their noise. Rim pixels are left out, some 3 % of the
+    # area, whose exposure is within a third of the rest: 0.015 stop.
+    error = shades.std() / shades.mean() / math.sqrt(len(shades)) / math.log(2.0)
+    t95 = 2.13
+    assert abs(seen - read.value) < 4.0 * math.hypot(error, read.half / t95) + 0.015, (seen, read, error)
+
+
+def test_the_same_picture_on_any_number_of_threads():
+    pictures = [expose_picture(loads(SET), most_samples=16, seed=5, threads=n) for n in (1, 3)]
+    assert np.array_equal(pictures[0].layers, pictures[1].layers)
+    assert np.array_equal(pictures[0].samples, pictures[1].samples)
+
+
+def test_hidden_supports_are_not_in_the_picture():
+    shown = expose_picture(loads(SET), most_samples=8, seed=5)
+    hidden = expose_picture(loads(SET + "\n[finish]\nhide_supports = true\n"), most_samples=8, seed=5)
+    assert shown.coverage[:, :, Region.SUPPORT].sum() > 10.0
+    assert hidden.coverage[:, :, Region.SUPPORT].sum() == 0.0
+
+
+def test_the_time_limit_ends_a_picture_soon():
+    expose_picture(loads(SET), most_samples=8, seed=6)  # compiled by now
+    begun = time.monotonic()
+    picture = expose_picture(loads(SET), most_samples=1 << 20, grain=1e-6, time_limit=0.5, seed=6)
+    assert time.monotonic() - begun < 5.0
+    assert not picture.finished
+    assert not picture.interrupted
+    assert picture.samples.min() >= 8
+
+
+def test_ctrl_c_keeps_what_is_exposed():
+    def press(share: float, samples: int) -> None:
+        if samples == 16 and share > 0.5:
+            raise KeyboardInterrupt
+
+    picture = expose_picture(loads(SET), most_samples=64, grain=1e-6, seed=6, progress=press)
+    assert picture.interrupted
+    assert np.isfinite(picture.layers).all()
+    assert picture.samples.min() >= 16
+
+
+def test_a_picture_too_large_for_memory_is_refused():
+    setup = loads(SET.replace("[72, 48]", "[7200, 4800]"))
+    many = setup.model_copy(update={"heads": setup.heads * 8})
+    with pytest.raises(ValueError, match="GiB"):
+        expose_picture(many)
