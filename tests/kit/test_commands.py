@@ -190,3 +190,17 @@ def test_answers_come_within_their_budget(starter, arguments, budget):
 
 def test_the_starter_is_valid_toml():
     assert tomllib.loads(starter_text())["title"].startswith("Starter set")
+
+
+def test_kit_finds_a_bare_name_in_whichever_kind():
+    assert run("kit", "marble").output == run("kit", "materials", "marble").output
+    assert run("kit", "black", "velvet").output == run("kit", "cloths", "black velvet").output
+    (listed,) = json.loads(run("kit", "black velvet", "--json").stdout)["entries"]
+    assert (listed["kind"], listed["name"]) == ("cloths", "black velvet")
+
+
+def test_kit_offers_what_is_spelt_like_a_bare_name():
+    asked = run("kit", "marbel")
+    assert (asked.exit_code, asked.stdout) == (2, "")
+    assert 'nothing called "marbel"; did you mean "marble"' in asked.stderr
+    assert "its kinds are bodies, modifiers" in run("kit", "qqqqqqq").stderr

@@ -8,16 +8,16 @@ from typing import Any
 import click
 
 from throughlight.cli.options import WRONG_INPUT, common_options, reported
-from throughlight.kit import KINDS, Entry, NotInKit, entries, lookup
+from throughlight.kit import KINDS, Entry, NotInKit, entries, lookup, lookup_anywhere
 
 
 @click.command()
-@click.argument("kind", type=click.Choice(KINDS), required=False)
-@click.argument("name", required=False)
+@click.argument("words", metavar="[KIND] [NAME]", nargs=-1)
 @common_options
 @reported
-def kit(kind: str | None, name: str | None, as_json: bool, quiet: bool, seed: int | None) -> None:
-    """List what ships, or one KIND of it, or everything about the one thing called NAME."""
+def kit(words: tuple[str, ...], as_json: bool, quiet: bool, seed: int | None) -> None:
+    """List what ships, or one KIND of it, or everything about what is called NAME, of whichever kind."""
+    kind, name = _asked(words)
     try:
         chosen = _chosen(kind, name)
     except NotInKit as trouble:
@@ -32,20 +32,28 @@ def kit(kind: str | None, name: str | None, as_json: bool, quiet: bool, seed: in
         for entry in chosen:
             click.echo(entry.name)
     elif name is not None:
-        _print_one(chosen[0])
+        for entry in chosen:
+            _print_one(entry)
     else:
         _print_all(chosen)
 
 
+def _asked(words: tuple[str, ...]) -> tuple[str | None, str | None]:
+    """Return the kind and the name that were asked for; a name of several words needs no quotes."""
+    kind = words[0] if words and words[0] in KINDS else None
+    rest = words if kind is None else words[1:]
+    return kind, " ".join(rest) if rest else None
+
+
 def _chosen(kind: str | None, name: str | None) -> list[Entry]:
-    if kind is not None and name is not None:
-        return [lookup(kind, name)]
+    if name is not None:
+        return lookup_anywhere(name) if kind is None else [lookup(kind, name)]
     return [entry for one in (KINDS if kind is None else (kind,)) for entry in entries(one).values()]
 
 
 def _as_json(entry: Entry) -> dict[str, Any]:
     return {
-        "kind": entry.kind,
+        "listed under": entry.kind,
         "name": entry.name,
         "also": list(entry.also),
         "title": entry.title,
@@ -73,13 +81,14 @@ def _print_all(chosen: list[Entry]) -> None:
             table.add_row(Text(entry.name), Text(entry.good_for), Text(entry.status))
         console.print(table)
         console.print()
-    console.print("Values and source of one: throughlight kit KIND NAME", style="dim")
+    console.print("Values and source of one: throughlight kit NAME", style="dim")
 
 
 def _print_one(entry: Entry) -> None:
     click.echo(entry.title)
     lines = {
         "name": f'"{entry.name}"',
+        "listed under": entry.kind,
         "good for": entry.good_for,
         "status": entry.status,
         "source": entry.source,

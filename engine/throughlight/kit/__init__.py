@@ -89,16 +89,25 @@ def find(kind: str, name: str) -> Entry | None:
     return None
 
 
-def nearest(kinds: Iterable[str], name: str) -> str | None:
-    """Return the name in those kinds that is spelt most like `name`, or None if none is near."""
+def _most_alike(kinds: Iterable[str], name: str, most: int, likeness: float) -> list[str]:
+    """Return the names in those kinds that are spelt most like `name`, the likest first.
+
+    `likeness` from 0 to 1 is the least that counts.
+    """
     names = {
         _plain(one): entry.name
         for kind in kinds
         for entry in entries(kind).values()
         for one in (entry.name, *entry.also)
     }
-    near = difflib.get_close_matches(_plain(name), names, n=1, cutoff=0.5)
-    return names[near[0]] if near else None
+    near = difflib.get_close_matches(_plain(name), names, n=most, cutoff=likeness)
+    return list(dict.fromkeys(names[one] for one in near))
+
+
+def nearest(kinds: Iterable[str], name: str) -> str | None:
+    """Return the name in those kinds that is spelt most like `name`, or None if none is near."""
+    near = _most_alike(kinds, name, 1, 0.5)
+    return near[0] if near else None
 
 
 def lookup(kind: str, name: str) -> Entry:
@@ -115,3 +124,19 @@ def lookup(kind: str, name: str) -> Entry:
         hint = f'; did you mean "{near}"?' if near is not None else f"; it has {', '.join(entries(kind))}"
         raise NotInKit(f'the kit has no {kind} called "{name[:60]}"{hint}')
     return entry
+
+
+def lookup_anywhere(name: str) -> list[Entry]:
+    """Return the entries of that name in all kinds, at least one.
+
+    Raises
+    ------
+    NotInKit
+        If there is none; the message names up to three that are spelt like it.
+    """
+    found = [entry for kind in KINDS if (entry := find(kind, name)) is not None]
+    if not found:
+        near = " or ".join(f'"{one}"' for one in _most_alike(KINDS, name, 3, 0.6))
+        hint = f"did you mean {near}?" if near else f"its kinds are {', '.join(KINDS)}"
+        raise NotInKit(f'the kit has nothing called "{name[:60]}"; {hint}')
+    return found
