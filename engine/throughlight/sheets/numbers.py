@@ -20,15 +20,20 @@ def signed(value: float, digits: int = 1) -> str:
 def stops(figure: Stops | None, *, sign: bool = True) -> str:
     """Return a figure in stops with its 95 % interval.
 
-    A narrow one reads "−0.42 ± 0.05"; a wide one "−8.1 (−8.9 … −7.6)"; one with no lower end "darker than −12.0".
+    A narrow one reads "−0.42 ± 0.05"; a wide one "−8.1 (−8.9 … −7.6)"; one with no lower end "darker than −12.0", one
+    with no upper end "brighter than −12.0". Without `sign` it is a number of stops between two exposures, whose open
+    ends read "less than 3.0" and "more than 3.0".
     """
     if figure is None:
         return "not in the frame"
-    if not math.isfinite(figure.high):
-        return "no light found" if figure.value == -math.inf else "not known yet"
-    if not math.isfinite(figure.low):
-        return f"darker than {signed(figure.high)}"
-    show = signed if sign else _plain
+    if figure.high == -math.inf:
+        return "no light found"
+    show, less, more = (signed, "darker", "brighter") if sign else (_plain, "less", "more")
+    closed_below, closed_above = math.isfinite(figure.low), math.isfinite(figure.high)
+    if not closed_below:
+        return f"{less} than {show(figure.high, 1)}" if closed_above else "not known yet"
+    if not closed_above:
+        return f"{more} than {show(figure.low, 1)}"
     if figure.half <= 0.3:
         return f"{show(figure.value, 2)} ± {max(figure.half, 0.005):.2f}"
     return f"{show(figure.value, 1)} ({show(figure.low, 1)} … {show(figure.high, 1)})"
