@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import click
@@ -45,3 +47,14 @@ def test_ctrl_c_while_a_command_is_imported_exits_with_130(monkeypatch: pytest.M
     told = CliRunner().invoke(cli.main, ["kit"])
     assert told.exit_code == 130
     assert "interrupted" in told.output
+
+
+def test_the_package_itself_runs_as_the_command() -> None:
+    command = [sys.executable, "-m", "throughlight", "--version"]
+    told = subprocess.run(command, capture_output=True, text=True, check=True)
+    assert told.stdout.startswith("throughlight, version ")
+
+
+def test_shoot_says_that_its_time_limit_holds_twice() -> None:
+    told = CliRunner().invoke(cli.main, ["shoot", "--help"]).output
+    assert "for the readings and for the picture, each" in " ".join(told.split())

@@ -49,7 +49,10 @@ def shoot(
     seed: int | None,
     strict: bool,
 ) -> None:
-    """Make the picture of a set: PNG, 16-bit TIFF, OpenEXR layers, exposures in stops, and the readings."""
+    """Make the picture of a set: PNG, 16-bit TIFF, OpenEXR layers, exposures in stops, and the readings.
+
+    --time-limit holds for the readings and for the picture, each: both together may take twice as long.
+    """
     from throughlight.cli.progress import work_progress
     from throughlight.setup import load
 
