@@ -11,12 +11,6 @@ from throughlight.optics.kernel import kernel
 
 
 @kernel
-def add(a, b):
-    """Return a + b."""
-    return (a[0] + b[0], a[1] + b[1], a[2] + b[2])
-
-
-@kernel
 def subtract(a, b):
     """Return a − b."""
     return (a[0] - b[0], a[1] - b[1], a[2] - b[2])
@@ -50,12 +44,6 @@ def dot(a, b):
 def cross(a, b):
     """Return the vector product a × b."""
     return (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
-
-
-@kernel
-def length(a):
-    """Return the Euclidean length."""
-    return math.sqrt(a[0] * a[0] + a[1] * a[1] + a[2] * a[2])
 
 
 @kernel

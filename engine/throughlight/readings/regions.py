@@ -1,6 +1,6 @@
 """What the film sees where: the parts of the frame that each reading looks at, and the samplers that look.
 
-The film is divided into squares, `FINE` along its short side; two by two of them make a patch, the square of 1/24
+The film is divided into squares, 48 along its short side; two by two of them make a patch, the square of 1/24
 of the short side that the worst patch is told by. A short look with regular rays through the pupil sorts the squares by
 what they see; each reading then samples only the squares that matter to it.
 """
@@ -20,7 +20,6 @@ from throughlight.trace.tables import Region, Stage
 PATCHES = 24
 """Patches along the short side of the frame."""
 
-FINE = 2 * PATCHES
 _RAYS = 6  # along each side of a fine square
 
 

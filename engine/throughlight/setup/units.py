@@ -239,7 +239,6 @@ F_NUMBER = Quantity(
 )
 ISO = Quantity("an ISO speed", {}, ("100", "ISO 100"), low=0.0, above=True, high=1e7, bare=True, prefix="ISO")
 
-Offset = Annotated[float, PLACE]
 Size = Annotated[float, SIZE]
 Depth = Annotated[float, DEPTH]
 Angle = Annotated[float, ANGLE]

@@ -12,7 +12,7 @@ import numpy as np
 
 from throughlight.optics.emission import profile, sample_disc
 from throughlight.optics.kernel import kernel
-from throughlight.optics.vectors import cross, dot, scale, subtract
+from throughlight.optics.vectors import dot, scale, subtract
 from throughlight.trace.tables import ShapeKind
 
 _DISC = int(ShapeKind.DISC)
@@ -198,11 +198,3 @@ def toward(x, y, normal):
     distance = math.sqrt(dot(line, line))
     direction = scale(line, 1.0 / distance)
     return direction, distance, -dot(direction, normal)
-
-
-@kernel
-def frame_of(shape):
-    """Return the origin and the axes of a shape's record."""
-    t = (shape["tx"], shape["ty"], shape["tz"])
-    n = (shape["nx"], shape["ny"], shape["nz"])
-    return (shape["ox"], shape["oy"], shape["oz"]), t, cross(n, t), n

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from throughlight.optics import cloth, matte
 from throughlight.optics.kernel import kernel
-from throughlight.optics.vectors import dot, largest, multiply, negate, scale, to_local
+from throughlight.optics.vectors import dot, largest, multiply, scale, to_local
 from throughlight.trace.book import deposit
 from throughlight.trace.intersect import blocked
 from throughlight.trace.lights import choose_head, face_point, light, toward
@@ -86,9 +86,3 @@ def direct(stage, part, point, frame, wi, beta, u, book, cell, route):
     by_light = probability / head["area"] * distance * distance / cosine
     share = 1.0 / (by_light + pdf(part, wi, wo))
     deposit(book, cell, route, index, multiply(beta, scale(multiply(value, light(head, cosine)), share)))
-
-
-@kernel
-def back(direction):
-    """Return the direction that a ray came from."""
-    return negate(direction)
