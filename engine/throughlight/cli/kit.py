@@ -53,7 +53,7 @@ def _chosen(kind: str | None, name: str | None) -> list[Entry]:
 
 def _as_json(entry: Entry) -> dict[str, Any]:
     return {
-        "listed under": entry.kind,
+        "kind": entry.kind,
         "name": entry.name,
         "also": list(entry.also),
         "title": entry.title,
