@@ -3,7 +3,7 @@
 The receptor is the front element of the lens, made a point (or a disc, for coaxial discs), or a matte patch seen by a
 pinhole camera. A Lambertian face of luminance 1 gives the receptor E = π·F. Catalogue numbers such as B-4 are those of
 J. R. Howell, A Catalog of Radiation Heat Transfer Configuration Factors; F to ten digits was computed from the closed
-forms and checked against double quadrature. The engine has no mirror, so none is here.
+forms and checked against double quadrature.
 Standard errors and sigmas: see agreement.py.
 """
 
@@ -16,9 +16,12 @@ import pytest
 from scipy import integrate
 
 import closed_forms
-from agreement import agrees, illuminance, seen_luminance
-from stages import Bench
-from throughlight.trace.tables import Region, ShapeKind
+from agreement import REPLICATES, agrees, illuminance, seen_luminance
+from stages import LUMINANCE, Bench, mean_and_error, measure
+from throughlight.stage.frames import facing
+from throughlight.trace.driver import Target
+from throughlight.trace.expose import FRONT
+from throughlight.trace.tables import Region, ShapeKind, SurfaceKind
 
 DISC, RECTANGLE, TUBE = ShapeKind.DISC, ShapeKind.RECTANGLE, ShapeKind.TUBE
 HERE, UP = (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)
@@ -289,3 +292,20 @@ def test_mean_over_a_perpendicular_rectangle_howell_c14(height, width, length, f
     bench.head(RECTANGLE, (0, 0, height / 2), (0, 1, height / 2), _across_up(length, height))
     measured = plate_seen_from_afar(bench, (0.0, width / 2, 0.0), (0.0, width / 2, 1.0), length, width, (0.0, 1.0, 0.7))
     agrees(measured, factor)
+
+
+def test_panel_and_its_image_in_a_mirror():
+    """Silver mirror of reflectance .92 in the plane x = 1: the panel gives .1023717892 and its image .0047378738 more.
+
+    Corner rectangles of B-4, with the mirrored panel at x from 1.7 to 2.3. A mirror is found by chance alone, so the
+    image is checked by its route as well as in the sum.
+    """
+    bench = panel((0, 0, 1), 0.6, 0.6)
+    mirror = bench.part(reflectance=0.92, surface=SurfaceKind.MIRROR)
+    bench.shape(ShapeKind.RECTANGLE, (1, 0, 0), facing((1, 0, 0), (0, 0, 0)), (1e4, 1e4, 0), mirror)
+    stage = bench.stage(HERE, UP, half_width=1e-9, half_height=1e-9)
+    front = Target(FRONT, 1, 1, np.zeros(1, np.int64), 15)
+    tally = measure(stage, front, 1 << 15, replicates=REPLICATES)
+    agrees(mean_and_error(tally.cells[:, 0].sum(axis=1) @ LUMINANCE / tally.rays), math.pi * 0.1067306331)
+    image = tally.routes[:, 0, mirror + 1] @ LUMINANCE / tally.rays
+    agrees(mean_and_error(image), math.pi * 0.92 * 0.0047378738)

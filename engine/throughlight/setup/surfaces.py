@@ -17,11 +17,11 @@ _NONE: Band = (0.0, 0.0, 0.0)
 
 
 class Surface(Part):
-    """A finish: matte, or cloth with a pile of fibres that catches grazing light."""
+    """A finish: matte, cloth with a pile of fibres that catches grazing light, or a mirror."""
 
     name: str = Field("own finish", max_length=80, description="what the sheets call it")
     like: str | None = Field(None, description="kit name to start from; the other keys change it")
-    kind: Literal["matte", "cloth"] = Field("matte", description="matte, or cloth with a pile")
+    kind: Literal["matte", "cloth", "mirror"] = Field("matte", description="matte, cloth with a pile, or a mirror")
     reflectance: Reflectances = Field(
         description="share of the light given back, 0 to 1: all bands, or [r, g, b]"
     )
@@ -37,8 +37,8 @@ class Surface(Part):
 
     @model_validator(mode="after")
     def _pile_on_cloth(self) -> Surface:
-        if self.kind == "matte" and self.pile > 0.0:
-            raise refusal('found a pile on a matte finish; kind = "cloth" would fit')
+        if self.kind != "cloth" and self.pile > 0.0:
+            raise refusal(f'found a pile on a {self.kind} finish; kind = "cloth" would fit')
         return self
 
 

@@ -55,6 +55,8 @@ class _Rows:
         row: dict[str, Any] = {"region": region, "surface": SurfaceKind.MATTE}
         if surface is not None:
             row["red"], row["green"], row["blue"] = surface.reflectance
+            if surface.kind == "mirror":
+                row["surface"] = SurfaceKind.MIRROR
             if surface.kind == "cloth":
                 row["surface"] = SurfaceKind.CLOTH
                 row["pile"] = surface.pile

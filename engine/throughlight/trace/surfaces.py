@@ -5,7 +5,7 @@ Local frames have the face's normal as +z on the side of the incoming ray; `wi` 
 
 from __future__ import annotations
 
-from throughlight.optics import cloth, matte
+from throughlight.optics import cloth, matte, mirror
 from throughlight.optics.kernel import kernel
 from throughlight.optics.vectors import dot, largest, multiply, scale, to_local
 from throughlight.trace.book import deposit
@@ -14,6 +14,7 @@ from throughlight.trace.lights import choose_head, face_point, light, toward
 from throughlight.trace.tables import SurfaceKind
 
 _CLOTH = int(SurfaceKind.CLOTH)
+_MIRROR = int(SurfaceKind.MIRROR)
 
 
 @kernel
@@ -38,7 +39,9 @@ def is_black(part):
 
 @kernel
 def sample(part, wi, u1, u2):
-    """Return an outgoing direction, its weight f·cos/pdf by band, and its density, 1/sr."""
+    """Return an outgoing direction, its weight f·cos/pdf by band, and its density, 1/sr: 0 for a mirror's one direction."""
+    if part["surface"] == _MIRROR:
+        return mirror.sample(wi), reflectance(part), 0.0
     if part["surface"] == _CLOTH:
         wo = cloth.sample(wi, u1, u2, reflectance(part), part["pile"], sheen(part))
         density = cloth.pdf(wi, wo, reflectance(part), part["pile"], sheen(part))
@@ -72,6 +75,8 @@ def direct(stage, part, point, frame, wi, beta, u, book, cell, route):
     `u` are three uniform numbers: the head, and the point of its face. The balance heuristic shares the path with the
     face's own sampling, which may find the head by itself.
     """
+    if part["surface"] == _MIRROR:
+        return
     tangent, bitangent, normal = frame
     index, probability = choose_head(stage, point, u[0])
     head = stage.heads[index]

@@ -30,6 +30,7 @@ class SurfaceKind(IntEnum):
     MATTE = 0
     CLOTH = 1
     BOUNDARY = 2  # the face of a translucent body: Fresnel, polished or rough
+    MIRROR = 3
 
 
 class Region(IntEnum):
