@@ -25,6 +25,14 @@ def _facet_normal(corners, i):
 
 
 @kernel
+def _nearest_facet(stage, rec, origin, direction, sides, t_min, t_max, any_hit):
+    """Return the nearest hit (or, with any_hit, some hit) of a ray with a mesh: distance and triangle, or −1."""
+    return triangles.nearest(
+        stage.triangles, stage.boxes, stage.links, rec["first_node"], origin, direction, sides, t_min, t_max, any_hit
+    )
+
+
+@kernel
 def closest(stage, origin, direction, t_max):
     """Find the nearest hit beyond T_MIN.
 
@@ -53,18 +61,7 @@ def closest(stage, origin, direction, t_max):
         if misses(rec, origin, over, best):
             continue
         if rec["kind"] == MESH:
-            t, met = triangles.nearest(
-                stage.triangles,
-                stage.boxes,
-                stage.links,
-                rec["first_node"],
-                origin,
-                direction,
-                triangles.EITHER,
-                T_MIN,
-                best,
-                False,
-            )
+            t, met = _nearest_facet(stage, rec, origin, direction, triangles.EITHER, T_MIN, best, False)
             if met >= 0:
                 best, shape, facet = t, i, met
         else:
@@ -91,18 +88,7 @@ def blocked(stage, origin, direction, distance):
         if misses(rec, origin, over, limit):
             continue
         if rec["kind"] == MESH:
-            _, met = triangles.nearest(
-                stage.triangles,
-                stage.boxes,
-                stage.links,
-                rec["first_node"],
-                origin,
-                direction,
-                triangles.EITHER,
-                T_MIN,
-                limit,
-                True,
-            )
+            _, met = _nearest_facet(stage, rec, origin, direction, triangles.EITHER, T_MIN, limit, True)
             if met >= 0:
                 return True
         elif shapes.distance(rec, origin, direction) < limit:
@@ -134,18 +120,7 @@ def leave_within(stage, shape, origin, direction, limit):
     if rec["kind"] != MESH:
         t, normal = shapes.departure(rec, origin, direction)
         return (t if t <= limit else np.inf), normal
-    t, met = triangles.nearest(
-        stage.triangles,
-        stage.boxes,
-        stage.links,
-        rec["first_node"],
-        origin,
-        direction,
-        triangles.LEAVING,
-        -T_MIN,
-        limit,
-        False,
-    )
+    t, met = _nearest_facet(stage, rec, origin, direction, triangles.LEAVING, -T_MIN, limit, False)
     if met < 0:
         return np.inf, direction
     return max(t, 0.0), _facet_normal(stage.triangles, met)

@@ -39,7 +39,7 @@ def is_black(part):
 
 @kernel
 def sample(part, wi, u1, u2):
-    """Return an outgoing direction, its weight f·cos/pdf by band, and its density, 1/sr: 0 for a mirror's one direction."""
+    """Return an outgoing direction, its weight f·cos/pdf by band, and its density, 1/sr; 0 for a mirror."""
     if part["surface"] == _MIRROR:
         return mirror.sample(wi), reflectance(part), 0.0
     if part["surface"] == _CLOTH:
