@@ -85,6 +85,42 @@ def test_subject_cut_by_the_frame():
     assert "cut by the frame" in dict(camera_lines(reading))["framing"]
 
 
+def placed(shape, at):
+    surface = 'surface = { kind = "matte", reflectance = 0.5 }'
+    return f"[subject]\nshape = {shape}\nat = {at}\naim = [{at[1:-1].rpartition(',')[0]}, '10 m']\n{surface}"
+
+
+BALL = '{ kind = "sphere", diameter = "20 mm" }'
+DISC = '{ kind = "slab", outline = { shape = "disc", diameter = "20 mm" }, thickness = "0.1 mm" }'
+
+
+@pytest.mark.parametrize("shape", [BALL, DISC])
+@pytest.mark.parametrize(
+    ("at", "outside"),
+    [
+        ("['0 mm', '0 mm', '0 mm']", False),
+        ("['79 mm', '0 mm', '0 mm']", False),
+        ("['84 mm', '0 mm', '0 mm']", True),
+        ("['0 mm', '-60 mm', '0 mm']", True),
+        ("['0 mm', '-56 mm', '0 mm']", False),
+        ("['80 mm', '56 mm', '0 mm']", True),
+        ("['78 mm', '54 mm', '0 mm']", False),
+        ("['0 mm', '0 mm', '700 mm']", True),
+        ("['300 mm', '0 mm', '500 mm']", True),
+    ],
+)
+def test_outside_the_frame_is_not_cut_by_it(shape, at, outside):
+    """The frame ends 72 mm aside and 48 mm up at 500 mm; (8, 8) mm past its corner lies 11.3 mm away, (6, 6) 8.5 mm.
+
+    A ball of radius r reaches r·√(1 + (72/500)²) past its centre along the frame's plane: 10.10 mm for 10 mm.
+    """
+    reading = reading_of(CAMERA.replace("iso = 100", 'iso = 100\naim = ["0 cm", "0 cm", "0 cm"]'), placed(shape, at))
+    assert reading.subject.outside is outside
+    framing = dict(camera_lines(reading))["framing"]
+    assert (framing == "the subject is outside the frame") is outside
+    assert not (outside and reading.subject.inside)
+
+
 def test_ball_fills_the_frame_by_its_tangents():
     """A ball of 80 mm at 500 mm: tan(asin(40/500)) over 12/125 of the half height."""
     ball = '[subject]\nshape = { kind = "sphere", diameter = "80 mm" }\nsurface = { kind = "matte", reflectance = 0.5 }'

@@ -95,6 +95,7 @@ class CameraReading:
                 "fills_width_fraction": subject.fills_width,
                 "fills_height_fraction": subject.fills_height,
                 "whole_in_frame": subject.inside,
+                "outside_the_frame": subject.outside,
                 "sharp_throughout": self.sharp_throughout,
             },
             "in_frame": [
@@ -213,6 +214,8 @@ def _sync_words(reading: CameraReading) -> str:
 
 
 def _framing_words(subject: SubjectView) -> str:
+    if subject.outside:
+        return "the subject is outside the frame"
     width, height = 100.0 * subject.fills_width, 100.0 * subject.fills_height
     said = f"the subject fills {width:.0f} % of the width and {height:.0f} % of the height"
     return said if subject.inside else f"{said}, and is cut by the frame"

@@ -1,4 +1,8 @@
-"""The subject as the camera stands to it: how deep it is along the axis and how it fills the frame."""
+"""The subject as the camera stands to it: how deep it is along the axis and how it fills the frame.
+
+A body is wholly outside when a plane through the lens parts it from the picture angle's pyramid. Such planes that touch
+the pyramid are a·x + b·y = (|a| + |b|)·z with x and y in half frames a metre of depth z; a sweep of (a, b) tries them.
+"""
 
 from __future__ import annotations
 
@@ -11,13 +15,15 @@ from throughlight.readings.standing import Floats, View, disc_outline
 from throughlight.setup import Disc, Mesh, Polygon, Rectangle, Slab, Sphere, Subject
 from throughlight.stage.frames import facing
 
+_PARTING_PLANES = 120
+
 
 @dataclass(frozen=True)
 class SubjectView:
     """The subject as the camera stands to it: m along the axis, and parts of the frame's width and height.
 
     `nearest` and `farthest` are its ends along the axis from the lens, `depth` their difference; `inside` tells
-    whether its whole outline is in the frame.
+    whether its whole outline is in the frame, `outside` whether none of it is.
     """
 
     nearest: float
@@ -25,6 +31,7 @@ class SubjectView:
     fills_width: float
     fills_height: float
     inside: bool
+    outside: bool
 
     @property
     def depth(self) -> float:
@@ -47,22 +54,26 @@ def subject_view(subject: Subject, eye: tuple[float, float, float], view: View) 
     seen = view.seen(world)
     depth = seen[:, 2]
     if float(depth.min()) <= 0.0:  # beside or behind the lens: it has no image
-        return SubjectView(float(depth.min()), float(depth.max()), 0.0, 0.0, False)
+        return SubjectView(float(depth.min()), float(depth.max()), 0.0, 0.0, False, _outside(seen, 0.0, view))
     right, up = seen[:, 0] / depth / view.across, seen[:, 1] / depth / view.upward
+    inside = float(np.abs([right, up]).max()) <= 1.0
     return SubjectView(
         nearest=float(depth.min()),
         farthest=float(depth.max()),
         fills_width=0.5 * float(np.ptp(right)),
         fills_height=0.5 * float(np.ptp(up)),
-        inside=float(np.abs([right, up]).max()) <= 1.0,
+        inside=inside,
+        outside=not inside and _outside(seen, 0.0, view),
     )
 
 
 def _sphere_view(centre: Floats, radius: float, view: View) -> SubjectView:
     """Return a ball's view from the tangents to it: tan(α ± β) with sin β = r over its distance in that plane."""
-    right, up, depth = view.seen(centre[None, :])[0]
+    seen = view.seen(centre[None, :])
+    right, up, depth = seen[0]
+    outside = _outside(seen, radius, view)
     if depth <= radius:
-        return SubjectView(float(depth - radius), float(depth + radius), 0.0, 0.0, False)
+        return SubjectView(float(depth - radius), float(depth + radius), 0.0, 0.0, False, outside)
     ends = []
     for aside, half in ((right, view.across), (up, view.upward)):
         middle, spread = math.atan2(aside, depth), math.asin(radius / math.hypot(aside, depth))
@@ -73,7 +84,20 @@ def _sphere_view(centre: Floats, radius: float, view: View) -> SubjectView:
         fills_width=0.5 * (ends[0][1] - ends[0][0]),
         fills_height=0.5 * (ends[1][1] - ends[1][0]),
         inside=max(abs(end) for pair in ends for end in pair) <= 1.0,
+        outside=outside,
     )
+
+
+def _outside(seen: Floats, radius: float, view: View) -> bool:
+    """Return whether balls of that radius about points (n, 3) in camera coordinates are all outside the frame."""
+    if float(seen[:, 2].max()) <= -radius:  # behind the lens
+        return True
+    for angle in np.arange(_PARTING_PLANES) * (2.0 * math.pi / _PARTING_PLANES):
+        a, b = math.cos(angle), math.sin(angle)
+        plane = np.array([a / view.across, b / view.upward, -(abs(a) + abs(b))])
+        if float((seen @ plane).min()) >= radius * float(np.linalg.norm(plane)):
+            return True
+    return False
 
 
 def _points(shape: Slab | Mesh) -> Floats:
