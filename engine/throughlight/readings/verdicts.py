@@ -16,6 +16,11 @@ def _signed(value: float) -> str:
     return f"{value:+.1f}".replace("-", "−")
 
 
+def _much(stops: float) -> str:
+    """Return a number of stops that is not nought, so that it never reads 0.0."""
+    return f"{stops:.1f}" if stops >= 0.05 else f"{stops:.2f}" if stops >= 0.005 else "less than 0.01"
+
+
 def _certainty(missing: float, figure: Stops) -> str:
     """Return a caution when the interval reaches across the limit."""
     return "" if abs(missing) > figure.half else " (within the interval: not certain)"
@@ -26,8 +31,8 @@ def _on_subject(wanted: float, slack: float, subject: SubjectReading) -> Verdict
     if abs(off) <= slack:
         return True, f"subject as wanted: {_signed(subject.mean.value)} stops over mid-grey, {_signed(wanted)} asked"
     return False, (
-        f"subject {abs(off):.1f} stops too {'bright' if off > 0 else 'dark'}: {_signed(subject.mean.value)} stops over "
-        f"mid-grey, {_signed(wanted)} asked{_certainty(abs(off) - slack, subject.mean)}"
+        f"subject {_much(abs(off))} stops too {'bright' if off > 0 else 'dark'}: {_signed(subject.mean.value)} stops "
+        f"over mid-grey, {_signed(wanted)} asked{_certainty(abs(off) - slack, subject.mean)}"
     )
 
 
@@ -43,14 +48,10 @@ def _on_backdrop(wanted: float, backdrop: BackdropReading | None, subject: Subje
     place = backdrop.worst.place
     if missing <= 0.0:
         return True, f"backdrop as wanted: its worst patch ({place}) lies {under.value:.1f} stops under the subject"
-    if backdrop.veil.value >= backdrop.cloth.value:
-        cause = "veil lifts the backdrop"
-    else:
-        cause = f"{backdrop.worst.route} spills"
-    where = place if place == "centre" else f"the {place}"
-    return False, f"{cause} {missing:.1f} stops too much on the backdrop's {where.removeprefix('the ')}" + _certainty(
-        missing, under
-    )
+    half_of_it = backdrop.worst.exposure.value - 1.0  # the patch is cloth and veil together
+    cause = "the veil" if backdrop.veil.value >= half_of_it else f"spill ({backdrop.worst.route})"
+    where = f"{place}," if "," in place else place
+    return False, f"{cause} lifts the backdrop's {where} {_much(missing)} stops too far{_certainty(missing, under)}"
 
 
 def _on_veil(wanted: float, stray: StrayReading) -> Verdict:
@@ -61,7 +62,7 @@ def _on_veil(wanted: float, stray: StrayReading) -> Verdict:
     source = f"most of the stray light comes by {main}"
     if stray.inside > stray.outside:
         source = "most of it comes from inside the frame"
-    return False, f"veil {over:.1f} stops too much; {source}{_certainty(over, stray.veil)}"
+    return False, f"veil {_much(over)} stops too much; {source}{_certainty(over, stray.veil)}"
 
 
 def verdicts(
