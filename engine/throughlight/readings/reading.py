@@ -14,6 +14,9 @@ from throughlight.readings.power import PowerReading
 SCHEMA = "throughlight/readings/1"
 """Name and version of the JSON."""
 
+_DROWNED = 3.0
+"""Stops under the veil from which on a cloth adds next to nothing to what the camera sees: an eighth of the veil."""
+
 
 def stops_json(figure: Stops | None) -> dict[str, float | None] | None:
     """Return a figure as JSON; an open end is null."""
@@ -85,7 +88,10 @@ class PatchReading:
 
 @dataclass(frozen=True)
 class BackdropReading:
-    """How black the backdrop stays, in stops over mid-grey, and under the subject's mean."""
+    """How black the backdrop stays, in stops over mid-grey, and under the subject's mean.
+
+    `routes` are those of the cloth's own light; the veil has its own, in `StrayReading`.
+    """
 
     mean: Stops
     cloth: Stops
@@ -95,6 +101,11 @@ class BackdropReading:
     worst: PatchReading
     worst_under_subject: Stops | None
     routes: tuple[Route, ...]
+
+    @property
+    def made_by_veil(self) -> bool:
+        """Return whether the cloth is drowned in the veil, so that it hardly matters what lights it."""
+        return self.cloth.value < self.veil.value - _DROWNED
 
     def as_json(self) -> dict[str, Any]:
         """Return the reading with units in its keys."""
@@ -113,7 +124,7 @@ class BackdropReading:
                 "code_8_bit": self.worst.code,
                 "main_route": self.worst.route,
             },
-            "routes": [
+            "cloth_routes": [
                 {
                     "head": route.head,
                     "last_left": route.by,
@@ -140,6 +151,19 @@ class StrayReading:
     seen: dict[str, tuple[float, float]]
     routes: tuple[Route, ...]
     veil_layers: dict[str, tuple[float, float, float]]
+
+    @property
+    def most_of_veil(self) -> tuple[str, float] | None:
+        """Return whose light makes the largest part of the veil, and that part, or None without a veil.
+
+        What the heads leave of the veil is the room light's.
+        """
+        whole = 2.0**self.veil.value
+        if whole == 0.0:
+            return None
+        parts = {name: 2.0**value.value / whole for name, value in self.veil_by_head.items()}
+        parts["room light"] = 1.0 - sum(parts.values())
+        return max(parts.items(), key=lambda part: part[1])
 
     def as_json(self) -> dict[str, Any]:
         """Return the reading with units in its keys."""

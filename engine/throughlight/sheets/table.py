@@ -37,20 +37,25 @@ def _subject(reading: SubjectReading | None) -> Iterator[Line]:
             yield f"  {name} alone", stops(value), ""
 
 
-def _backdrop(reading: BackdropReading | None) -> Iterator[Line]:
+def _backdrop(reading: BackdropReading | None, stray: StrayReading) -> Iterator[Line]:
     if reading is None:
         yield "Backdrop", "not in the frame", ""
         return
     yield "Backdrop", stops(reading.mean), f"stops over mid-grey, 8-bit value {reading.code}"
     yield "  cloth", stops(reading.cloth), ""
-    yield "  veil", stops(reading.veil), ""
+    yield "  veil", stops(reading.veil), _veil_remark(stray) if reading.made_by_veil else ""
     if reading.under_subject is not None:
         yield "  under the subject", stops(reading.under_subject, sign=False), "stops"
     yield "  worst patch", stops(reading.worst.exposure), f"{reading.worst.place}, 8-bit value {reading.worst.code}"
     if reading.worst_under_subject is not None:
         yield "  … under the subject", stops(reading.worst_under_subject, sign=False), "stops"
-    for route in reading.routes[:4]:
-        yield "  by", share(route.share), route.words
+    for route in () if reading.made_by_veil else reading.routes[:4]:
+        yield "  cloth lit by", share(route.share), route.words
+
+
+def _veil_remark(stray: StrayReading) -> str:
+    most = stray.most_of_veil
+    return "the veil makes the backdrop" + ("" if most is None else f"; {share(most[1])} of it from {most[0]}")
 
 
 def _stray(reading: StrayReading) -> Iterator[Line]:
@@ -121,6 +126,7 @@ def readings_table(readings: Readings) -> RenderableType:
     """Return everything that `meter` shows, for a rich console."""
     from itertools import chain
 
-    lines = chain(_subject(readings.subject), _backdrop(readings.backdrop), _stray(readings.stray), _facts(readings))
+    backdrop = _backdrop(readings.backdrop, readings.stray)
+    lines = chain(_subject(readings.subject), backdrop, _stray(readings.stray), _facts(readings))
     title = Text(readings.title, style="bold underline")
     return Group(title, _grid(lines), _words(readings), *_verdicts(readings), *_making(readings))
