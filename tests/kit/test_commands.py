@@ -75,9 +75,7 @@ def test_check_as_json_has_units_in_its_keys(starter):
 
 def test_check_quiet_prints_doubts_only(starter):
     assert run("check", "--quiet", str(starter)).output == ""
-    starter.write_text(
-        starter_text().replace('from = ["0 mm", "35 mm", "0 mm"]', 'from = ["0 mm", "0 mm", "0 mm"]')
-    )
+    starter.write_text(starter_text().replace('from = ["0 mm", "35 mm", "0 mm"]', 'from = ["0 mm", "0 mm", "0 mm"]'))
     assert "runs through" in run("check", "--quiet", str(starter)).output
 
 
@@ -91,9 +89,7 @@ def test_check_without_a_file_is_a_misuse():
 
 
 def test_mistakes_end_in_sentences_and_exit_code_2(starter):
-    starter.write_text(
-        starter_text().replace('focal = "100 mm"', "focal = 100").replace("seed = 1", "sead = 1")
-    )
+    starter.write_text(starter_text().replace('focal = "100 mm"', "focal = 100").replace("seed = 1", "sead = 1"))
     checked = run("check", str(starter))
     assert checked.exit_code == 2
     assert checked.stdout == ""
@@ -168,9 +164,7 @@ def test_check_imports_nothing_heavy(starter):
     assert not modules & HEAVY
 
 
-@pytest.mark.parametrize(
-    ("arguments", "budget"), [(("--help",), 0.3), (("check", "SET"), 1.0), (("kit",), 1.0)]
-)
+@pytest.mark.parametrize(("arguments", "budget"), [(("--help",), 0.3), (("check", "SET"), 1.0), (("kit",), 1.0)])
 def test_answers_come_within_their_budget(starter, arguments, budget):
     """Best of three runs of the command itself: --help 0.3 s, check 1 s (the project's own targets)."""
     command = [

@@ -27,9 +27,7 @@ JENSEN_2001 = {
 
 def every(*kinds):
     return [
-        pytest.param(entry, id=f"{entry.kind}: {entry.name}")
-        for kind in kinds
-        for entry in kit.entries(kind).values()
+        pytest.param(entry, id=f"{entry.kind}: {entry.name}") for kind in kinds for entry in kit.entries(kind).values()
     ]
 
 
@@ -93,12 +91,8 @@ def test_there_is_enough_of_everything():
     assert len(kit.entries("bodies")) >= 4
     assert len(kit.entries("modifiers")) >= 6
     assert len(kit.entries("materials")) >= 8
-    assert {"white card", "silver card", "black card", "grey card", "bare steel"} <= set(
-        kit.entries("surfaces")
-    )
-    assert {"black velvet", "black felt", "black paper", "grey paper", "white fabric"} <= set(
-        kit.entries("cloths")
-    )
+    assert {"white card", "silver card", "black card", "grey card", "bare steel"} <= set(kit.entries("surfaces"))
+    assert {"black velvet", "black felt", "black paper", "grey paper", "white fabric"} <= set(kit.entries("cloths"))
 
 
 @pytest.mark.parametrize("entry", every(*kit.KINDS))

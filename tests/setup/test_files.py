@@ -31,9 +31,7 @@ def read_or_refused(text: str) -> bool:
 
 
 def test_a_file_that_is_not_there(tmp_path):
-    with pytest.raises(
-        SetupError, match=r"none\.toml: the file cannot be read \(No such file or directory\)"
-    ):
+    with pytest.raises(SetupError, match=r"none\.toml: the file cannot be read \(No such file or directory\)"):
         tls.load(tmp_path / "none.toml")
 
 
@@ -145,9 +143,7 @@ def test_a_set_with_any_passage_replaced_is_read_or_refused(data):
 
 @settings(max_examples=60, deadline=None)
 @given(
-    st.sampled_from(
-        ["focal", "f_number", "at", "aim", "sensor", "pixels", "blades", "glare", "body", "focus"]
-    ),
+    st.sampled_from(["focal", "f_number", "at", "aim", "sensor", "pixels", "blades", "glare", "body", "focus"]),
     st.recursive(
         st.one_of(
             st.integers().map(str),
@@ -155,9 +151,7 @@ def test_a_set_with_any_passage_replaced_is_read_or_refused(data):
         ),
         lambda inner: st.one_of(
             st.lists(inner, max_size=3).map(lambda some: "[" + ",".join(some) + "]"),
-            st.lists(inner, max_size=3).map(
-                lambda some: "{" + ",".join(f"k{i}={o}" for i, o in enumerate(some)) + "}"
-            ),
+            st.lists(inner, max_size=3).map(lambda some: "{" + ",".join(f"k{i}={o}" for i, o in enumerate(some)) + "}"),
         ),
         max_leaves=6,
     ),

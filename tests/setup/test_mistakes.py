@@ -60,9 +60,7 @@ def test_a_missing_unit():
 def test_a_wrong_unit():
     mistake = the_mistake_in(changed('energy = "100 J"', 'energy = "100 mm"'))
     assert mistake.key == "head[1].energy"
-    assert mistake.message.startswith(
-        'found "100 mm"; "mm" is not a unit of an energy: an energy above zero would fit'
-    )
+    assert mistake.message.startswith('found "100 mm"; "mm" is not a unit of an energy: an energy above zero would fit')
 
 
 @pytest.mark.parametrize("size", ['"-5 mm"', '"0 mm"', '"inf mm"', '"nan mm"', '"1e999 mm"', "inf", "nan"])
@@ -84,18 +82,14 @@ def test_a_head_with_two_outputs():
     assert "found energy and guide_number together; exactly one of" in mistake.message
 
 
-@pytest.mark.parametrize(
-    "sensor", ['"36x0 mm"', '"0x24 mm"', '"36x24 kg"', '"-36x24 mm"', '"36"', "36", '"big"']
-)
+@pytest.mark.parametrize("sensor", ['"36x0 mm"', '"0x24 mm"', '"36x24 kg"', '"-36x24 mm"', '"36"', "36", '"big"'])
 def test_a_sensor_without_a_side(sensor):
     mistake = the_mistake_in(changed('sensor = "36x24 mm"', f"sensor = {sensor}"))
     assert mistake.key == "camera.sensor"
     assert "would fit" in mistake.message
 
 
-@pytest.mark.parametrize(
-    "pixels", ["[0, 600]", "[900, -1]", "[900.5, 600]", "[900]", "900", '["900", "600"]']
-)
+@pytest.mark.parametrize("pixels", ["[0, 600]", "[900, -1]", "[900.5, 600]", "[900]", "900", '["900", "600"]'])
 def test_a_sensor_of_0_px(pixels):
     mistake = the_mistake_in(changed("iso = 100", f"iso = 100\npixels = {pixels}"))
     assert mistake.key == "camera.pixels"
@@ -122,17 +116,13 @@ def test_a_name_that_is_not_in_the_kit():
 
 
 def test_an_unknown_modifier_hides_nothing_and_adds_nothing():
-    mistake = the_mistake_in(
-        changed('face = { shape = "disc", diameter = "18 cm" }', 'modifier = "bowl 17 cm"')
-    )
+    mistake = the_mistake_in(changed('face = { shape = "disc", diameter = "18 cm" }', 'modifier = "bowl 17 cm"'))
     assert mistake.key == "head[1].modifier"
     assert 'the kit has "bowl 18 cm"' in mistake.message
 
 
 def test_an_unknown_shape():
-    mistake = the_mistake_in(
-        changed('shape = "disc", diameter = "18 cm"', 'shape = "disk", diameter = "18 cm"')
-    )
+    mistake = the_mistake_in(changed('shape = "disc", diameter = "18 cm"', 'shape = "disk", diameter = "18 cm"'))
     assert mistake.message == 'found shape = "disk"; "disc", "rectangle", "tube" would fit'
 
 
@@ -183,9 +173,7 @@ def test_a_name_used_twice():
     text = SET.replace('name = "wire"', 'name = "left head"')
     mistake = the_mistake_in(text)
     assert (mistake.key, mistake.line) == ("support[1].name", line_of(text, "[[support]]") + 1)
-    assert (
-        mistake.message == 'found "left head" a second time (first in head[1]); a name of its own would fit'
-    )
+    assert mistake.message == 'found "left head" a second time (first in head[1]); a name of its own would fit'
 
 
 @pytest.mark.parametrize(
@@ -275,12 +263,8 @@ def test_a_broken_mesh(tmp_path, name, content):
 def test_a_mesh_that_does_not_close(tmp_path):
     (tmp_path / "open.obj").write_text(obj_of(CUBE[:-1]))
     mistake = the_mistake_in(with_mesh("open.obj"), tmp_path)
-    assert (
-        'the mesh "open.obj" is not watertight, and a translucent material needs an inside' in mistake.message
-    )
-    opaque = with_mesh("open.obj").replace(
-        'material = { like = "agate", roughness = 0.1 }', 'surface = "grey card"'
-    )
+    assert 'the mesh "open.obj" is not watertight, and a translucent material needs an inside' in mistake.message
+    opaque = with_mesh("open.obj").replace('material = { like = "agate", roughness = 0.1 }', 'surface = "grey card"')
     tls.loads(opaque, folder=tmp_path)
 
 
@@ -290,8 +274,7 @@ def test_a_mesh_with_too_many_triangles_is_refused_by_its_head(tmp_path):
         stream.write(b"\0" * 80 + struct.pack("<I", 5_000_001))
         stream.truncate(84 + 50 * 5_000_001)
     assert (
-        "it has 5000001 triangles; up to 5000000 would fit"
-        in the_mistake_in(with_mesh("huge.stl"), tmp_path).message
+        "it has 5000001 triangles; up to 5000000 would fit" in the_mistake_in(with_mesh("huge.stl"), tmp_path).message
     )
     with file.open("wb") as stream:
         stream.truncate(500_000_001)

@@ -87,9 +87,7 @@ def test_a_kit_material_with_one_thing_changed():
     assert material is not None
     assert (material.name, material.like, material.roughness) == ("agate", "agate", 0.1)
     assert material.reduced_scattering == pytest.approx((450.0, 550.0, 700.0))
-    assert material.scattering == pytest.approx(
-        tuple(one / (1.0 - material.g) for one in material.reduced_scattering)
-    )
+    assert material.scattering == pytest.approx(tuple(one / (1.0 - material.g) for one in material.reduced_scattering))
 
 
 def test_a_format_a_body_and_a_size_are_the_same_sensor():
@@ -108,9 +106,7 @@ def test_a_modifier_gives_face_beam_and_efficiency_and_the_file_has_the_last_wor
 
 def test_a_meter_reading_in_words_and_as_a_table():
     words = tls.loads(changed('energy = "100 J"', 'meter = "f/11 at 1 m, ISO 200"')).heads[0].meter
-    table = tls.loads(
-        changed('energy = "100 J"', 'meter = { f_number = 11, distance = "1 m", iso = 200 }')
-    ).heads[0]
+    table = tls.loads(changed('energy = "100 J"', 'meter = { f_number = 11, distance = "1 m", iso = 200 }')).heads[0]
     assert words == table.meter
     assert words is not None
     assert (words.f_number, words.distance, words.iso) == (11.0, 1.0, 200.0)
@@ -159,17 +155,13 @@ def test_things_face_the_same_way_here_as_on_the_stage():
     for at, aim, roll in [(rng.normal(size=3), rng.normal(size=3), rng.normal()) for _ in range(20)] + [
         (np.zeros(3), np.array([0.0, 1.0, 0.0]), 0.3)
     ]:
-        assert frame(tuple(at), tuple(aim), roll) == pytest.approx(
-            facing(tuple(at), tuple(aim), roll), abs=1e-12
-        )
+        assert frame(tuple(at), tuple(aim), roll) == pytest.approx(facing(tuple(at), tuple(aim), roll), abs=1e-12)
 
 
 def test_the_schema_describes_what_files_use():
     schema = tls.schema()
     assert schema["$schema"].endswith("2020-12/schema")
-    assert {"camera", "head", "card", "flag", "backdrop", "subject", "support", "wanted"} <= set(
-        schema["properties"]
-    )
+    assert {"camera", "head", "card", "flag", "backdrop", "subject", "support", "wanted"} <= set(schema["properties"])
     assert schema["additionalProperties"] is False
     camera = schema["$defs"]["Camera"]
     assert "focal length" in camera["properties"]["focal"]["description"]

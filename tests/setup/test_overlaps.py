@@ -57,9 +57,7 @@ def test_two_cards_that_cross():
     a = prism("a", (), (0, 0, 0), UPRIGHT, rectangle(2, 2), 0.0)
     b = prism("b", (), (0.8, 0, 0), UPRIGHT[:, [2, 1, 0]], rectangle(2, 2), 0.0)
     assert overlap(a, b) == pytest.approx(0.2)
-    assert overlap(
-        a, prism("b", (), (1.1, 0, 0), UPRIGHT[:, [2, 1, 0]], rectangle(2, 2), 0.0)
-    ) == pytest.approx(-0.1)
+    assert overlap(a, prism("b", (), (1.1, 0, 0), UPRIGHT[:, [2, 1, 0]], rectangle(2, 2), 0.0)) == pytest.approx(-0.1)
 
 
 def test_a_turned_body_is_the_same_body():

@@ -29,9 +29,7 @@ def test_coordinates_are_taken_as_they_stand():
     ],
 )
 def test_a_bearing_goes_round_by_camera_right(bearing, place):
-    assert PLACE.parse({"bearing": bearing, "distance": "70 cm", "height": "10 cm"}) == pytest.approx(
-        place, abs=1e-15
-    )
+    assert PLACE.parse({"bearing": bearing, "distance": "70 cm", "height": "10 cm"}) == pytest.approx(place, abs=1e-15)
 
 
 def test_height_is_zero_when_left_out():
@@ -40,9 +38,7 @@ def test_height_is_zero_when_left_out():
 
 @given(st.floats(-360, 360), st.floats(0, 10), st.floats(-10, 10))
 def test_distance_is_in_plan_and_height_is_y(bearing, distance, height):
-    x, y, z = PLACE.parse(
-        {"bearing": f"{bearing!r} deg", "distance": f"{distance!r} m", "height": f"{height!r} m"}
-    )
+    x, y, z = PLACE.parse({"bearing": f"{bearing!r} deg", "distance": f"{distance!r} m", "height": f"{height!r} m"})
     assert math.hypot(x, z) == pytest.approx(distance, abs=1e-12)
     assert y == pytest.approx(height)
 

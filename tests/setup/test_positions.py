@@ -77,9 +77,7 @@ def test_other_line_ends_and_no_last_line_end():
 
 _SCALARS = st.one_of(
     st.integers(-99, 99).map(str),
-    st.sampled_from(
-        ["true", "1979-05-27", "1e5", "'a ] } #'", '"b \\" , {"', "'''c\n]'''", '"""d\n"quoted" }"""']
-    ),
+    st.sampled_from(["true", "1979-05-27", "1e5", "'a ] } #'", '"b \\" , {"', "'''c\n]'''", '"""d\n"quoted" }"""']),
 )
 _VALUES = st.recursive(
     _SCALARS,

@@ -69,9 +69,7 @@ def test_the_examples_a_message_gives_are_right(kind):
 
 @given(st.floats(-1e3, 1e3, allow_nan=False), st.sampled_from(["m", "cm", "mm", "in", "ft"]))
 def test_a_length_survives_being_written_and_read(metres, unit):
-    assert units.PLACE.parse(units.write(metres, unit, units.PLACE)) == pytest.approx(
-        metres, rel=1e-14, abs=1e-300
-    )
+    assert units.PLACE.parse(units.write(metres, unit, units.PLACE)) == pytest.approx(metres, rel=1e-14, abs=1e-300)
 
 
 @given(st.sampled_from(EVERY_KIND), st.floats(0.01, 0.99), st.data())
@@ -91,16 +89,12 @@ def test_a_shutter_time_is_one_over_its_number(number):
 
 @pytest.mark.parametrize("value", [10, 10.0, "10"])
 def test_a_bare_number_is_told_which_units_fit(value):
-    with pytest.raises(
-        PydanticCustomError, match=r'found "?10"?; a unit is missing: a length above zero .*"38 cm"'
-    ):
+    with pytest.raises(PydanticCustomError, match=r'found "?10"?; a unit is missing: a length above zero .*"38 cm"'):
         units.SIZE.parse(value)
 
 
 def test_a_wrong_unit_is_named_and_told_what_fits():
-    with pytest.raises(
-        PydanticCustomError, match=r'"10 kg"; "kg" is not a unit of a length: .* such as "38 cm"'
-    ):
+    with pytest.raises(PydanticCustomError, match=r'"10 kg"; "kg" is not a unit of a length: .* such as "38 cm"'):
         units.SIZE.parse("10 kg")
 
 

@@ -60,9 +60,7 @@ def test_falloff_of_a_uniform_field(angle, stops):
     """cos⁴ of the field angle (exact for a small flat lens), for any aperture that sees the same field."""
     half = math.tan(math.radians(angle)) * 1000.5 / 1000
     stage = Bench().stage(EYE, AHEAD, room=1.0, pupil=0.05, half_width=half, half_height=half / 2001)
-    values = [
-        measure(stage, Target(FILM, 2001, 1, np.array([cell]), 15), 64).cells.sum() for cell in (0, 1000, 2000)
-    ]
+    values = [measure(stage, Target(FILM, 2001, 1, np.array([cell]), 15), 64).cells.sum() for cell in (0, 1000, 2000)]
     for side in (0, 2):
         assert math.log2(values[side] / values[1]) == pytest.approx(stops, abs=1e-4)
         assert values[side] / values[1] == pytest.approx(math.cos(math.radians(angle)) ** 4, rel=1e-4)

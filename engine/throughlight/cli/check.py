@@ -16,9 +16,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("setup_file", metavar="SETUP", type=click.Path(path_type=Path), required=False)
-@click.option(
-    "--schema", "wants_schema", is_flag=True, help="Print the JSON Schema of setup files, for editors."
-)
+@click.option("--schema", "wants_schema", is_flag=True, help="Print the JSON Schema of setup files, for editors.")
 @common_options
 @reported
 def check(setup_file: Path | None, wants_schema: bool, as_json: bool, quiet: bool, seed: int | None) -> None:

@@ -25,9 +25,7 @@ def kit(words: tuple[str, ...], as_json: bool, quiet: bool, seed: int | None) ->
         raise SystemExit(WRONG_INPUT) from None
     if as_json:
         listed = [_as_json(entry) for entry in chosen]
-        click.echo(
-            json.dumps({"schema": "throughlight/kit/1", "entries": listed}, indent=2, ensure_ascii=False)
-        )
+        click.echo(json.dumps({"schema": "throughlight/kit/1", "entries": listed}, indent=2, ensure_ascii=False))
     elif quiet:
         for entry in chosen:
             click.echo(entry.name)
@@ -71,9 +69,7 @@ def _print_all(chosen: list[Entry]) -> None:
 
     console = Console(highlight=False)
     for kind in dict.fromkeys(entry.kind for entry in chosen):
-        table = Table(
-            box=None, title=kind.capitalize(), title_justify="left", padding=(0, 2, 0, 0), title_style="bold"
-        )
+        table = Table(box=None, title=kind.capitalize(), title_justify="left", padding=(0, 2, 0, 0), title_style="bold")
         table.add_column("name", no_wrap=True)
         table.add_column("good for", ratio=1)
         table.add_column("status", no_wrap=True)

@@ -71,9 +71,7 @@ class SpotParameter(click.ParamType):  # type: ignore[type-arg]
 
     name = "x,y"
 
-    def convert(
-        self, value: object, param: click.Parameter | None, ctx: click.Context | None
-    ) -> tuple[float, float]:
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, float]:
         """Return x and y from 0 to 1."""
         sides = str(value).split(",")
         try:
@@ -104,13 +102,9 @@ def quality_options(command: Command) -> Command:
     tolerance_help = "Half of the 95 % interval to reach."
     time_help = 'Begin no further round after this time, such as "2 min".'
     for option in (
-        click.option(
-            "--tolerance", type=tolerance, default="0.05 stop", show_default=True, help=tolerance_help
-        ),
+        click.option("--tolerance", type=tolerance, default="0.05 stop", show_default=True, help=tolerance_help),
         click.option("--time-limit", type=time, help=time_help),
-        click.option(
-            "--spot", type=SpotParameter(), multiple=True, help="Read this place too; may be repeated."
-        ),
+        click.option("--spot", type=SpotParameter(), multiple=True, help="Read this place too; may be repeated."),
         click.option("--threads", type=click.IntRange(1, 1024), help="How many threads; all when left out."),
     ):
         command = option(command)

@@ -205,9 +205,7 @@ def _making(outcome: Outcome, second: Outcome | None, tolerance: float, seed: in
     cut, leaked, invalid = (sum(tally.status[i] for tally in tallies) for i in range(3))
     replicates = len(tallies[0].cells)
     paths = replicates * sum(tally.rays for tally in tallies)
-    return Making(
-        seed, seconds, paths, replicates, tolerance, outcome.reason, int(cut), int(leaked), int(invalid)
-    )
+    return Making(seed, seconds, paths, replicates, tolerance, outcome.reason, int(cut), int(leaked), int(invalid))
 
 
 def assemble(

@@ -182,9 +182,7 @@ def meter(
         raise KeyboardInterrupt
     worst = None
     if outcome.reason != "interrupted":
-        worst = _worst_patches(
-            stage, setup, looks, outcome.tallies, tolerance, seed, threads, deadline, report_worst
-        )
+        worst = _worst_patches(stage, setup, looks, outcome.tallies, tolerance, seed, threads, deadline, report_worst)
         if worst is not None and worst[1].reason == "interrupted":
             outcome = outcome._replace(reason="interrupted")
             worst = worst if worst[1].tallies["worst patch"].rays else None

@@ -77,9 +77,7 @@ def kit_entry(name: object, *kinds: str) -> kit.Entry:
             if entry is not None:
                 return entry
     near = kit.nearest(kinds, name) if isinstance(name, str) else None
-    listed = (
-        f'the kit has "{near}"' if near is not None else f"see `throughlight kit` for {' and '.join(kinds)}"
-    )
+    listed = f'the kit has "{near}"' if near is not None else f"see `throughlight kit` for {' and '.join(kinds)}"
     raise refusal(f"found {found(name)}, which is not in the kit; {listed}")
 
 

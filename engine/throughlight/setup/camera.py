@@ -128,9 +128,7 @@ class Camera(Part):
     shutter: Time = Field(description="shutter time")
     iso: IsoSpeed = Field(description="ISO speed")
     at: Place = Field(description="where the lens stands (its entrance pupil)")
-    aim: Place = Field(
-        ORIGIN, description="the place in the middle of the frame; the subject's mark when left out"
-    )
+    aim: Place = Field(ORIGIN, description="the place in the middle of the frame; the subject's mark when left out")
     roll: Angle = Field(0.0, description="turn of the camera about its axis")
     focus: Size = Field(
         default_factory=derived(lambda data: math.dist(data["at"], data["aim"]), 1.0),

@@ -21,9 +21,7 @@ def _names_used_twice(setup: Setup) -> list[tuple[Path, str]]:
     mistakes: list[tuple[Path, str]] = []
     lists = (setup.heads, setup.cards, setup.flags, setup.supports, setup.spots)
     names = [[thing.name for thing in things] for things in lists]
-    for key, i, name in (
-        (key, i, name) for key, some in zip(LISTS, names, strict=True) for i, name in enumerate(some)
-    ):
+    for key, i, name in ((key, i, name) for key, some in zip(LISTS, names, strict=True) for i, name in enumerate(some)):
         if name in seen:
             words = f"found {found(name)} a second time (first in {seen[name]}); a name of its own would fit"
             mistakes.append(((key, i, "name"), words))

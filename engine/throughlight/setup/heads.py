@@ -58,13 +58,9 @@ class Head(Part):
     at: Place = Field(description="the middle of its face")
     aim: Place = Field(ORIGIN, description="where it points; the subject's mark when left out")
     roll: Angle = Field(0.0, description="turn about its axis")
-    modifier: str | None = Field(
-        None, description="kit name of a bowl, softbox or tube: face, beam and efficiency"
-    )
+    modifier: str | None = Field(None, description="kit name of a bowl, softbox or tube: face, beam and efficiency")
     face: Face = Field(description="what shines: disc, rectangle or tube")
-    beam: Beam = Field(
-        _LAMBERTIAN, description="full angle at half the axial intensity; 120 deg is Lambertian"
-    )
+    beam: Beam = Field(_LAMBERTIAN, description="full angle at half the axial intensity; 120 deg is Lambertian")
     efficiency: Efficiency = Field(1.0, description="share of the light that leaves the modifier")
     energy: Energy | None = Field(None, description="stored energy of one flash")
     efficacy: Efficacy = Field(35.0, description="light per stored energy")

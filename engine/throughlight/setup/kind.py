@@ -21,9 +21,7 @@ class Kind:
         """Return the JSON Schema of what may be written."""
         raise NotImplementedError
 
-    def __get_pydantic_core_schema__(
-        self, source: object, handler: GetCoreSchemaHandler
-    ) -> core_schema.CoreSchema:
+    def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
         """Read with `parse`."""
         return core_schema.no_info_plain_validator_function(self.parse)
 

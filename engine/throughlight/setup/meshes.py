@@ -51,9 +51,7 @@ def locate(value: object, folder: Path) -> Path:
             f"no such file stands in {found(str(folder.absolute()))}; a file beside the setup file would fit",
         )
     if size > MOST_BYTES:
-        raise misfit(
-            value, f"it has {size / 1e6:.0f} MB; a file of up to {MOST_BYTES / 1e6:.0f} MB would fit"
-        )
+        raise misfit(value, f"it has {size / 1e6:.0f} MB; a file of up to {MOST_BYTES / 1e6:.0f} MB would fit")
     return path
 
 
@@ -125,9 +123,7 @@ def inspect(path: Path, metres: float) -> None:
     """
     extent = float(np.ptp(load_triangles(path).vertices, axis=0).max()) * metres
     if not 0.0 < extent <= _LARGEST:
-        raise refusal(
-            f"the mesh is {extent:g} m long with this unit and scale; up to {_LARGEST:g} m would fit"
-        )
+        raise refusal(f"the mesh is {extent:g} m long with this unit and scale; up to {_LARGEST:g} m would fit")
 
 
 def needs_inside(path: Path) -> None:

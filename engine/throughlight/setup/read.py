@@ -52,9 +52,7 @@ def _text_of(file: Path) -> str:
         if isinstance(trouble, SetupError):
             raise
         reason = trouble.strerror if isinstance(trouble, OSError) and trouble.strerror else str(trouble)
-        raise _whole_file(
-            file, f"the file cannot be read ({reason}); a setup file (TOML) would fit"
-        ) from None
+        raise _whole_file(file, f"the file cannot be read ({reason}); a setup file (TOML) would fit") from None
     if len(content) > MOST_BYTES:
         raise _whole_file(file, f"found more than {MOST_BYTES // 10**6} MB; a smaller setup file would fit")
     try:
@@ -178,9 +176,7 @@ def _whole_set_findings(raw: dict[str, Any], before: list[Finding], context: dic
     return found
 
 
-def _without_faulty(
-    raw: dict[str, Any], faulty: list[KeyPath]
-) -> tuple[dict[str, Any], dict[KeyPath, KeyPath]]:
+def _without_faulty(raw: dict[str, Any], faulty: list[KeyPath]) -> tuple[dict[str, Any], dict[KeyPath, KeyPath]]:
     """Return the file without its faulty tables, and where each remaining element of a list really stands."""
     rest: dict[str, Any] = {}
     home: dict[KeyPath, KeyPath] = {}

@@ -108,9 +108,7 @@ def _subject(subject: Subject, camera: Vec3) -> Solid:
     axes = frame(subject.at, camera if subject.aim is None else subject.aim, subject.turn)
     shape = subject.shape
     if isinstance(shape, Sphere):
-        return Solid(
-            subject.name, key, at[None, :], np.zeros((0, 2), np.int64), np.zeros((0, 3)), 0.5 * shape.diameter
-        )
+        return Solid(subject.name, key, at[None, :], np.zeros((0, 2), np.int64), np.zeros((0, 3)), 0.5 * shape.diameter)
     if isinstance(shape, Mesh):
         return _mesh(subject, shape, axes)
     assert isinstance(shape, Slab)  # the three kinds of shape are all
@@ -146,9 +144,7 @@ def _mesh(subject: Subject, shape: Mesh, axes: Array) -> Solid:
     place: Vec3 = (float(middle[0]), float(middle[1]), float(middle[2]))
 
     def inside(there: Array) -> bool:
-        return triangles.watertight and contains(
-            triangles, (there - np.asarray(subject.at)) @ axes / shape.metres
-        )
+        return triangles.watertight and contains(triangles, (there - np.asarray(subject.at)) @ axes / shape.metres)
 
     body = prism(subject.name, ("subject",), place, axes, rectangle(size[0], size[1]), float(size[2]))
     return Solid(body.name, body.key, body.corners, body.edges, body.axes, contains=inside)
@@ -164,9 +160,7 @@ def solids(setup: Setup) -> list[Solid]:
     if setup.backdrop is not None:
         drop = setup.backdrop
         axes = frame(drop.at, drop.aim)
-        things.append(
-            prism("backdrop", ("backdrop",), drop.at, axes, rectangle(drop.width, drop.height), 0.0)
-        )
+        things.append(prism("backdrop", ("backdrop",), drop.at, axes, rectangle(drop.width, drop.height), 0.0))
     if setup.table is not None:
         table = setup.table
         place = (table.at[0], table.height, table.at[2])

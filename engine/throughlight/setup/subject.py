@@ -22,16 +22,12 @@ class Material(Part):
 
     name: str = Field("own material", max_length=80, description="what the sheets call it")
     like: str | None = Field(None, description="kit name to start from; the other keys change it")
-    reduced_scattering: Coefficients = Field(
-        description="µs′ = (1 − g)·µs: all bands, or red, green and blue"
-    )
+    reduced_scattering: Coefficients = Field(description="µs′ = (1 − g)·µs: all bands, or red, green and blue")
     absorption: Coefficients = Field(description="µa: all bands, or red, green and blue")
     g: Annotated[float, pure("an asymmetry", -0.99, 0.99, "0.8")] = Field(
         0.0, description="mean cosine of the scattering angle"
     )
-    n: Annotated[float, pure("a refractive index", 1.0, 4.0, "1.5")] = Field(
-        1.5, description="refractive index"
-    )
+    n: Annotated[float, pure("a refractive index", 1.0, 4.0, "1.5")] = Field(1.5, description="refractive index")
     roughness: Annotated[float, pure("a roughness", 0.0, 1.0, "0.3")] = Field(
         0.0, description="GGX roughness α of the skin; 0 is polished"
     )
@@ -85,9 +81,7 @@ class Mesh(Part):
     unit: Annotated[
         float, BeforeValidator(_unit_size, json_schema_input_type=Literal["m", "cm", "mm", "um", "in", "ft"])
     ] = Field(description="unit of the file's numbers")
-    scale: Annotated[float, pure("a scale", 0.0, 1e6, "1.0", above=True)] = Field(
-        1.0, description="enlargement"
-    )
+    scale: Annotated[float, pure("a scale", 0.0, 1e6, "1.0", above=True)] = Field(1.0, description="enlargement")
 
     @field_validator("file", mode="before")
     @classmethod
@@ -128,11 +122,7 @@ class Subject(Part):
         """Say that a subject is made of exactly one thing."""
         if ("material" in keys) != ("surface" in keys):
             return None
-        said = (
-            "found both material and surface"
-            if "material" in keys
-            else "the subject has no material or surface"
-        )
+        said = "found both material and surface" if "material" in keys else "the subject has no material or surface"
         return f"{said}; exactly one of material (translucent) and surface (opaque) would fit"
 
     @model_validator(mode="after")

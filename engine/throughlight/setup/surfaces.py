@@ -22,9 +22,7 @@ class Surface(Part):
     name: str = Field("own finish", max_length=80, description="what the sheets call it")
     like: str | None = Field(None, description="kit name to start from; the other keys change it")
     kind: Literal["matte", "cloth", "mirror"] = Field("matte", description="matte, cloth with a pile, or a mirror")
-    reflectance: Reflectances = Field(
-        description="share of the light given back, 0 to 1: all bands, or [r, g, b]"
-    )
+    reflectance: Reflectances = Field(description="share of the light given back, 0 to 1: all bands, or [r, g, b]")
     pile: Annotated[float, pure("an optical thickness", 0.0, 10.0, "0.05")] = Field(
         0.0, description="cloth only: optical thickness of the layer of fibres"
     )
@@ -63,12 +61,8 @@ class Card(Part):
     roll: Angle = Field(0.0, description="turn about its middle")
     width: Size = Field(description="width")
     height: Size = Field(description="height")
-    front: KitSurface = Field(
-        default_factory=lambda: _kit_surface("white card"), description="finish of the front"
-    )
-    back: KitSurface = Field(
-        default_factory=lambda: _kit_surface("black card"), description="finish of the back"
-    )
+    front: KitSurface = Field(default_factory=lambda: _kit_surface("white card"), description="finish of the front")
+    back: KitSurface = Field(default_factory=lambda: _kit_surface("black card"), description="finish of the back")
 
     @model_validator(mode="after")
     def _faces_something(self) -> Card:
@@ -81,9 +75,7 @@ class Flag(Card):
     """A flag: a card that is black on both sides when nothing else is said."""
 
     name: str = Field("flag", min_length=1, max_length=80, description="what the sheets call it")
-    front: KitSurface = Field(
-        default_factory=lambda: _kit_surface("black card"), description="finish of the front"
-    )
+    front: KitSurface = Field(default_factory=lambda: _kit_surface("black card"), description="finish of the front")
 
 
 class Backdrop(Part):
@@ -100,9 +92,7 @@ class Backdrop(Part):
     )
     width: Size = Field(description="width")
     height: Size = Field(description="height")
-    surface: KitSurface = Field(
-        alias="cloth", description="kit name of a cloth or paper, or a finish of your own"
-    )
+    surface: KitSurface = Field(alias="cloth", description="kit name of a cloth or paper, or a finish of your own")
 
     @classmethod
     def unmet(cls, keys: Collection[str]) -> str | None:
@@ -130,9 +120,7 @@ def _toward_camera(at: Vec3) -> Vec3:
 class Table(Part):
     """A table top: flat, level, without thickness."""
 
-    height: Annotated[float, PLACE] = Field(
-        description="height of its top over the subject's mark (often below: < 0)"
-    )
+    height: Annotated[float, PLACE] = Field(description="height of its top over the subject's mark (often below: < 0)")
     at: Place = Field(
         default_factory=derived(lambda data: (0.0, data["height"], 0.0), ORIGIN),
         description="its middle in plan; under the subject's mark when left out",

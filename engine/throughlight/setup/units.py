@@ -205,9 +205,7 @@ STOPS = Quantity(
     low=-40.0,
     high=40.0,
 )
-TOLERANCE = Quantity(
-    "a number of stops", STOPS.units, ("0.05 stop", "0.2 stop"), low=0.0, above=True, high=40.0
-)
+TOLERANCE = Quantity("a number of stops", STOPS.units, ("0.05 stop", "0.2 stop"), low=0.0, above=True, high=40.0)
 STOP_RANGE = Quantity("a number of stops", STOPS.units, ("6 stops", "0.5 stop"), low=0.0, high=40.0)
 TEMPERATURE = Quantity(
     "a colour temperature", {"K": _ONE, "kK": _THOUSAND}, ("5600 K", "3200 K"), low=1000.0, high=25000.0
@@ -226,17 +224,11 @@ EFFICACY = Quantity(
     above=True,
     high=683.0,
 )
-PER_LENGTH = Quantity(
-    "a coefficient per length", _PER_LENGTHS, ("0.02 1/mm", "3.5 1/cm", "20 1/m"), low=0.0, high=1e7
-)
+PER_LENGTH = Quantity("a coefficient per length", _PER_LENGTHS, ("0.02 1/mm", "3.5 1/cm", "20 1/m"), low=0.0, high=1e7)
 PERCENT = Quantity("a share", {"%": Fraction(1, 100)}, ("1 %", "0.5 %"), low=0.0, high=1.0, bare=True)
 FRAME_SHARE = Quantity("a share of the frame", {"%": Fraction(1, 100)}, ("50 %", "33.3 %"), low=0.0, high=1.0)
-REFLECTANCE = Quantity(
-    "a reflectance", {"%": Fraction(1, 100)}, ("0.85", "85 %"), low=0.0, high=1.0, bare=True
-)
-F_NUMBER = Quantity(
-    "an f-number", {}, ("11", "f/11"), low=0.0, above=True, high=1000.0, bare=True, prefix="f/"
-)
+REFLECTANCE = Quantity("a reflectance", {"%": Fraction(1, 100)}, ("0.85", "85 %"), low=0.0, high=1.0, bare=True)
+F_NUMBER = Quantity("an f-number", {}, ("11", "f/11"), low=0.0, above=True, high=1000.0, bare=True, prefix="f/")
 ISO = Quantity("an ISO speed", {}, ("100", "ISO 100"), low=0.0, above=True, high=1e7, bare=True, prefix="ISO")
 
 Size = Annotated[float, SIZE]
@@ -279,9 +271,7 @@ class Whole(Kind):
             When the value is no whole number or lies out of bounds.
         """
         if not isinstance(value, int) or isinstance(value, bool) or not self.low <= value <= self.high:
-            raise misfit(
-                value, f"{self.name} from {self.low} to {self.high} would fit, such as {self.example}"
-            )
+            raise misfit(value, f"{self.name} from {self.low} to {self.high} would fit, such as {self.example}")
         return value
 
     def describe(self) -> dict[str, Any]:

@@ -48,9 +48,7 @@ class Finish(Part):
     crop: Annotated[float, BeforeValidator(_ratio, json_schema_input_type=str)] | None = Field(
         None, description='crop to width:height, such as "4:5"'
     )
-    hide_supports: bool = Field(
-        False, strict=True, description="leave wires, rods and clamps out of the picture"
-    )
+    hide_supports: bool = Field(False, strict=True, description="leave wires, rods and clamps out of the picture")
 
 
 class Spot(Part):

@@ -69,9 +69,7 @@ def shoot(
     ValueError
         When the picture is too large to be held in memory.
     """
-    readings = meter(
-        setup, tolerance=tolerance, time_limit=time_limit, seed=seed, threads=threads, progress=progress
-    )
+    readings = meter(setup, tolerance=tolerance, time_limit=time_limit, seed=seed, threads=threads, progress=progress)
     picture = expose_picture(
         setup, grain=grain, most_samples=most_samples, time_limit=time_limit, seed=seed, threads=threads,
         progress=picture_progress,
@@ -123,5 +121,3 @@ def _layers(shot: Shot) -> dict[str, Floats]:
 def _masks(shot: Shot) -> dict[str, Floats]:
     named = (("subject", Region.SUBJECT), ("backdrop", Region.BACKDROP), ("support", Region.SUPPORT))
     return {name: shot.picture.coverage[:, :, region] for name, region in named}
-
-

@@ -16,7 +16,7 @@ from throughlight.sheets.numbers import amount, share, stops
 Line = tuple[str, str, str]
 
 _STOPPED = {
-    "tolerance": "tolerance reached",
+    "tolerance": "subject's mean, backdrop, stray light and veil are as narrow as asked",
     "time": "stopped at the time limit before the tolerance was reached",
     "paths": "stopped at the most paths allowed before the tolerance was reached",
     "interrupted": "interrupted: these are the readings up to then",

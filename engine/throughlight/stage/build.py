@@ -138,9 +138,7 @@ def _add_card(rows: _Rows, card: Card) -> None:
 
 def _medium(rows: _Rows, material: Material) -> int:
     row: dict[str, Any] = {"g": material.g, "n": material.n, "alpha": material.roughness if material.n != 1.0 else 0.0}
-    for band, scatter, absorb in zip(
-        ("red", "green", "blue"), material.scattering, material.absorption, strict=True
-    ):
+    for band, scatter, absorb in zip(("red", "green", "blue"), material.scattering, material.absorption, strict=True):
         row[f"scatter_{band}"], row[f"absorb_{band}"] = scatter, absorb
     rows.media.append(row)
     return len(rows.media) - 1

@@ -165,9 +165,7 @@ def _polished_leg(stage, inside, x, before, beta, toward_y, normal, index, chanc
 
 
 @kernel
-def _rough_leg(
-    stage, inside, x, before, beta, face_of_y, toward_y, normal, index, chance, u1, u2, book, cell, route
-):
+def _rough_leg(stage, inside, x, before, beta, face_of_y, toward_y, normal, index, chance, u1, u2, book, cell, route):
     """Follow a leg refracted through a random facet and evaluate the true boundary toward the same face point."""
     y, face = face_of_y
     stuff = stage.media[stage.shapes[inside]["medium"]]

@@ -76,9 +76,7 @@ def _through_hood(lens, x, y, direction):
     ahead = -dot(direction, backward)
     if ahead <= 0.0:
         return False
-    return optics_lens.hood_passes(
-        x, y, dot(direction, right), dot(direction, up), ahead, lens["front"], lens["hood"]
-    )
+    return optics_lens.hood_passes(x, y, dot(direction, right), dot(direction, up), ahead, lens["front"], lens["hood"])
 
 
 @kernel
