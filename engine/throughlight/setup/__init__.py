@@ -59,9 +59,22 @@ __all__ = [
 ]
 
 
+_STANDS_FOR = {
+    "Camera": ("body", ("sensor",)),
+    "Head": ("modifier", ("face",)),
+    "Material": ("like", ("reduced_scattering", "absorption")),
+    "Surface": ("like", ("reflectance",)),
+}
+"""A key that names a kit entry, by table, and the keys that it gives."""
+
+
 def schema() -> dict[str, Any]:
     """Return the JSON Schema (2020-12) of a setup file, for editors that complete and check TOML."""
     described = Setup.model_json_schema(by_alias=True, mode="validation")
+    for table, (name, given) in _STANDS_FOR.items():
+        definition = described["$defs"][table]
+        definition["required"] = [key for key in definition.get("required", []) if key not in given]
+        definition["anyOf"] = [{"required": [name]}, {"required": list(given)}]
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         **described,
