@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import math
+import tomllib
 
+import jsonschema
 import numpy as np
 import pytest
 from pydantic import ValidationError
@@ -165,7 +167,8 @@ def test_the_schema_describes_what_files_use():
     assert schema["additionalProperties"] is False
     camera = schema["$defs"]["Camera"]
     assert "focal length" in camera["properties"]["focal"]["description"]
-    assert camera["required"] == ["sensor", "focal", "f_number", "shutter", "iso", "at"]
+    assert camera["required"] == ["focal", "f_number", "shutter", "iso", "at"]
+    assert camera["anyOf"] == [{"required": ["body"]}, {"required": ["sensor"]}]
     assert {"from", "to"} <= set(schema["$defs"]["Support"]["properties"])
     text = json.dumps(schema)
     for pointer in {part.split('"')[0] for part in text.split('"#/$defs/')[1:]}:
@@ -176,7 +179,4 @@ def test_the_schema_describes_what_files_use():
 
 
 def test_the_schema_accepts_the_set():
-    jsonschema = pytest.importorskip("jsonschema")
-    import tomllib
-
     jsonschema.validate(tomllib.loads(SET), tls.schema())

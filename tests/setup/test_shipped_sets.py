@@ -1,4 +1,4 @@
-"""The sets that ship: they read without a doubt, editors accept them, and their shapes are the ones the script makes."""
+"""The sets that ship: they read without a doubt, editors accept them, and the script makes their shapes."""
 
 from __future__ import annotations
 
