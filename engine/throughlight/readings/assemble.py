@@ -49,8 +49,7 @@ def _subject(
 ) -> SubjectReading:
     grey, iso = mid_grey(setup.camera.iso), setup.camera.iso
     assert frame.subject is not None
-    veil = float(_total(frame.veil).mean())
-    cells = cell_exposures(tally, setup.camera, Region.SUBJECT) + veil
+    cells = cell_exposures(tally, setup.camera, Region.SUBJECT) + _total(frame.veil)[:, None]
     weights = regions.coverage[looks["subject"].cells, Region.SUBJECT]
 
     def percentile(percent: float) -> Stops:
@@ -133,7 +132,7 @@ def _backdrop(
     per_ray = exposure_per_luminance(camera) / np.maximum(rays, 1)
     routes = luminance(tally.routes) * per_ray[:, None, None]
     patch_target, patch_tally = (grid, tally) if worst is None else worst
-    cells = cell_exposures(patch_tally, camera, Region.BACKDROP) + float(veil.mean())
+    cells = cell_exposures(patch_tally, camera, Region.BACKDROP) + veil[:, None]
     best, exposure = brightest(cells, len(grid.cells), grey)
     place = int(patch_target.cells[best])
     across = (place % grid.columns + 0.5) / grid.columns
@@ -235,7 +234,7 @@ def assemble(
         patches = None if worst is None else (worst[0], worst[1].tallies["worst patch"])
         backdrop = _backdrop(frame, setup, cast, tallies["backdrop"], looks["backdrop"], patches)
     stray = _stray(frame, setup, cast, tallies["front"])
-    veil = float(_total(frame.veil).mean())
+    veil = _total(frame.veil)
     spots = {
         spot.name: in_stops(mean_of(cell_exposures(tallies[f"spot {i}"], setup.camera)[:, 0] + veil), grey)
         for i, spot in enumerate(setup.spots)
