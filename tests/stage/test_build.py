@@ -10,8 +10,9 @@ import math
 
 import numpy as np
 import pytest
+import trimesh
 
-from throughlight.setup import loads
+from throughlight.setup import SetupError, loads
 from throughlight.stage.build import build
 from throughlight.trace.tables import Region, ShapeKind, Stage, SurfaceKind
 
@@ -294,3 +295,23 @@ def test_tables_are_plain_and_of_one_type():
             assert table.flags.c_contiguous
             assert table.flags.writeable
     assert full.shares.sum(axis=1) == pytest.approx(np.ones(len(full.shapes)))
+
+
+def test_a_mesh_that_breaks_after_reading_is_a_mistake(tmp_path):
+    trimesh.creation.box((20, 20, 20)).export(tmp_path / "box.ply")
+    text = """
+    [camera]
+    sensor = "36x24 mm"
+    focal = "100 mm"
+    f_number = 8
+    shutter = "1/125 s"
+    iso = 100
+    at = ["0 cm", "0 cm", "60 cm"]
+    [subject]
+    shape = { kind = "mesh", file = "box.ply", unit = "mm" }
+    material = "marble"
+    """
+    setup = loads(text, folder=tmp_path)
+    (tmp_path / "box.ply").write_bytes(b"ply\nnothing")
+    with pytest.raises(SetupError, match=r"subject\.shape\.file: .*would fit"):
+        build(setup)

@@ -15,9 +15,11 @@ from throughlight.setup import (
     Head,
     Material,
     Mesh,
+    Mistake,
     Polygon,
     Rectangle,
     Setup,
+    SetupError,
     Slab,
     Sphere,
     Surface,
@@ -177,7 +179,11 @@ def _mesh_of(shape: Slab | Mesh | Sphere) -> tuple[Array, Any]:
     from throughlight.stage.meshes import extrude_polygon, load_mesh
 
     if isinstance(shape, Mesh):
-        return load_mesh(shape.file, shape.unit * shape.scale)
+        try:
+            return load_mesh(shape.file, shape.unit * shape.scale)
+        except (OSError, ValueError) as trouble:  # it was whole when the setup file was read
+            words = f"{trouble}; a whole mesh file would fit"
+            raise SetupError([Mistake(str(shape.file), 0, 0, "subject.shape.file", words)]) from None
     if isinstance(shape, Slab) and isinstance(shape.outline, Polygon):
         return extrude_polygon(shape.outline.points, shape.thickness)
     raise TypeError(f"no triangles for {shape!r}")
