@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from typing import Any
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
@@ -10,16 +11,16 @@ from pydantic_core import PydanticCustomError, core_schema
 _SHOWN = 40
 
 
-class Kind:
+class Kind(ABC):
     """Put into `Annotated`, it makes pydantic read a value with `parse` and describe it with `describe`."""
 
+    @abstractmethod
     def parse(self, value: object) -> Any:  # noqa: ANN401 - each kind returns its own type
         """Return what the value of the file stands for, or raise a `misfit` or `refusal`."""
-        raise NotImplementedError
 
+    @abstractmethod
     def describe(self) -> dict[str, Any]:
         """Return the JSON Schema of what may be written."""
-        raise NotImplementedError
 
     def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
         """Read with `parse`."""

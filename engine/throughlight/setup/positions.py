@@ -122,6 +122,7 @@ class _Scanner:
         return (*path, self.counts[path]) if path in self.counts else path
 
     def dotted_key(self) -> list[str]:
+        """Return the parts of a key, which dots may join."""
         keys = []
         while True:
             self.skip(_INLINE_BLANK)
@@ -132,6 +133,7 @@ class _Scanner:
             self.at += 1
 
     def key(self) -> str:
+        """Return one key, quoted or bare."""
         if self.text[self.at] in "\"'":
             return _unquoted(self.skip(_STRING))
         return self.skip(_BARE_KEY)
@@ -150,6 +152,7 @@ class _Scanner:
         return table
 
     def value(self, path: Path) -> None:
+        """Pass over one value and note where its parts stand."""
         opening = self.text[self.at : self.at + 1]
         if opening == "[":
             self.array(path)
@@ -161,6 +164,7 @@ class _Scanner:
             self.skip(_SCALAR)
 
     def array(self, path: Path) -> None:
+        """Pass over an array and note each item under its number."""
         self.at += 1
         index = 0
         self.skip(_BLANK)
@@ -175,6 +179,7 @@ class _Scanner:
         self.at += 1
 
     def inline_table(self, path: Path) -> None:
+        """Pass over an inline table and note each of its keys."""
         self.at += 1
         self.skip(_BLANK)
         while self.text[self.at] != "}":
