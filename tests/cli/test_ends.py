@@ -10,17 +10,13 @@ import click
 import pytest
 from click.testing import CliRunner
 
+from plain_camera import CAMERA
 from throughlight import cli
 
 LARGEST_SEED = 2**63 - 1
-SETUP = """
-[camera]
-body = "36x24"
-focal = "100 mm"
-f_number = 11
-shutter = "1/160 s"
-iso = 100
-at = { bearing = "0 deg", distance = "60 cm" }
+SETUP = (
+    CAMERA
+    + """
 [backdrop]
 distance = "90 cm"
 width = "140 cm"
@@ -29,6 +25,7 @@ cloth = "grey paper"
 [ambient]
 illuminance = "100 lx"
 """
+)
 
 
 def test_the_largest_seed_serves_like_any_other(tmp_path: Path) -> None:

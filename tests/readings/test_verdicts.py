@@ -4,26 +4,23 @@ from __future__ import annotations
 
 import pytest
 
+from plain_camera import CAMERA
 from throughlight.readings.intervals import Stops
 from throughlight.readings.power import power_reading
 from throughlight.readings.reading import BackdropReading, PatchReading, StrayReading, SubjectReading
 from throughlight.readings.verdicts import verdicts
 from throughlight.setup import loads
 
-SETUP = """
-[camera]
-body = "36x24"
-focal = "100 mm"
-f_number = 11
-shutter = "1/160 s"
-iso = 100
-at = { bearing = "0 deg", distance = "60 cm" }
+SETUP = (
+    CAMERA
+    + """
 [wanted]
 subject = "0 stop"
 subject_tolerance = "0 stop"
 backdrop_under = "10 stop"
 veil = "-12 stop"
 """
+)
 
 
 def sure(value: float) -> Stops:

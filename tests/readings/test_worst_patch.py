@@ -7,16 +7,12 @@ import math
 import pytest
 
 import throughlight as tl
+from plain_camera import CAMERA
 
-SETUP = """
-title = "tube over a disc"
-[camera]
-body = "36x24"
-focal = "100 mm"
-f_number = 11
-shutter = "1/160 s"
-iso = 100
-at = { bearing = "0 deg", distance = "60 cm" }
+SETUP = (
+    'title = "tube over a disc"'
+    + CAMERA
+    + """
 [subject]
 shape = { kind = "sphere", diameter = "6 cm" }
 surface = "grey card"
@@ -31,6 +27,7 @@ face = { shape = "tube", length = "20 cm", diameter = "4 cm" }
 at = ["0 cm", "30 cm", "-30 cm"]
 energy = "100 J"
 """
+)
 
 
 def test_under_the_subject_is_no_surer_than_the_patch_and_the_subject_together() -> None:

@@ -7,16 +7,12 @@ import io
 from rich.console import Console
 
 import throughlight as tl
+from plain_camera import CAMERA
 from throughlight.sheets.table import readings_table
 
-SETUP = """
-[camera]
-body = "36x24"
-focal = "100 mm"
-f_number = 11
-shutter = "1/160 s"
-iso = 100
-at = { bearing = "0 deg", distance = "60 cm" }
+SETUP = (
+    CAMERA
+    + """
 [backdrop]
 distance = "90 cm"
 width = "140 cm"
@@ -25,6 +21,7 @@ cloth = "grey paper"
 [ambient]
 illuminance = "100 lx"
 """
+)
 
 
 def test_words_have_the_room_that_figures_leave_unused() -> None:

@@ -44,6 +44,7 @@ def reported(command: Callable[P, R]) -> Callable[P, R]:
     return wrapped
 
 
+# ParamType is generic in newer releases of click and not in older ones, so no type argument would suit both.
 class QuantityParameter(click.ParamType):  # type: ignore[type-arg]
     """A quantity with its unit on the command line, as in a setup file."""
 

@@ -11,7 +11,7 @@ from throughlight.photometry.exposure import mid_grey
 from throughlight.readings.assemble import assemble
 from throughlight.readings.frame import Frame, cell_exposures, exposure_per_luminance, frame_of, luminance
 from throughlight.readings.intervals import Stops, in_stops, mean_of
-from throughlight.readings.patches import contenders
+from throughlight.readings.patches import brightest, contenders
 from throughlight.readings.reading import Readings
 from throughlight.readings.regions import Regions, sort_regions, targets
 from throughlight.setup import Setup
@@ -109,8 +109,6 @@ def _worst_patches(
     veil = float(luminance(frame_of(setup.camera, looks, tallies).veil).sum(axis=1).mean())
 
     def judge(patch_tallies: Mapping[str, Tally]) -> set[str]:
-        from throughlight.readings.patches import brightest
-
         exposures = cell_exposures(patch_tallies["worst patch"], setup.camera, Region.BACKDROP) + veil
         _, stops = brightest(exposures, len(grid.cells), per_luminance)
         return set() if stops.half <= _WORST_SLACK * tolerance else {"worst patch"}

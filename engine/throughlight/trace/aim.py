@@ -23,35 +23,13 @@ from throughlight.optics.vectors import along, basis, dot, multiply, negate, nor
 from throughlight.trace.book import deposit
 from throughlight.trace.intersect import blocked, leave, leave_within
 from throughlight.trace.lights import centre, choose_for_body, face_hit, face_point, light, toward
+from throughlight.trace.matter import choice_of, extinction
 from throughlight.trace.sampler import draw
 
 _AIR = 1.0
-_FALL = 0.4  # how fast aimed legs thin out with the optical depth below the surface; measured, as is their cost
-
-
-@kernel
-def extinction(stuff):
-    """Return the extinction coefficient of a medium by band, 1/m."""
-    return (
-        stuff["scatter_red"] + stuff["absorb_red"],
-        stuff["scatter_green"] + stuff["absorb_green"],
-        stuff["scatter_blue"] + stuff["absorb_blue"],
-    )
-
-
-@kernel
-def scattering(stuff):
-    """Return the scattering coefficient of a medium by band, 1/m."""
-    return (stuff["scatter_red"], stuff["scatter_green"], stuff["scatter_blue"])
-
-
-@kernel
-def choice_of(beta):
-    """Return the share of each band in the throughput: the mixture that flights are drawn from."""
-    total = beta[0] + beta[1] + beta[2]
-    if total <= 0.0:
-        return (1.0 / 3.0, 1.0 / 3.0, 1.0 / 3.0)
-    return (beta[0] / total, beta[1] / total, beta[2] / total)
+_FALL = 0.4
+"""How fast aimed legs thin out with the optical depth below the surface. It changes cost and noise, never the mean: on
+the backlit reference slab variance × time was 15 at .7, 12 at .5, 11 at .35 and 16 at .2."""
 
 
 @kernel

@@ -11,8 +11,9 @@ import math
 from throughlight.optics import medium, phase
 from throughlight.optics.kernel import kernel
 from throughlight.optics.vectors import along, dot, largest, multiply, scale
-from throughlight.trace.aim import aimed_leg, choice_of, extinction, scattering
+from throughlight.trace.aim import aimed_leg
 from throughlight.trace.intersect import leave_within
+from throughlight.trace.matter import choice_of, extinction, scattering
 from throughlight.trace.sampler import draw
 
 GOOD, CUT, LEAKED, INVALID = 0, 1, 2, 3
