@@ -11,7 +11,18 @@ from throughlight.stage.frames import facing
 from throughlight.trace.driver import REPLICATES, Target, run
 from throughlight.trace.expose import FILM, FRONT
 from throughlight.trace.lights import shares_of
-from throughlight.trace.tables import HEAD, LENS, MEDIUM, PART, SHAPE, Region, ShapeKind, Stage, SurfaceKind
+from throughlight.trace.tables import (
+    HEAD,
+    LENS,
+    MEDIUM,
+    PART,
+    SHAPE,
+    Region,
+    ShapeKind,
+    Stage,
+    SurfaceKind,
+    plain_tables,
+)
 
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
 
@@ -102,6 +113,7 @@ class Bench:
             shapes, _table(self.parts, PART), _table(self.media, MEDIUM), heads,
             _table([row], LENS), np.zeros((1, 9)), np.zeros((1, 12), np.float32), np.zeros((1, 4), np.int32),
             np.array(np.broadcast_to(room, 3), float), shares_of(shapes, heads),
+            **plain_tables(len(self.media)),
         )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ import pytest
 from scipy import integrate
 
 import chi2
+from stages import Bench
 from throughlight.optics import emission
 from throughlight.stage.frames import facing
 from throughlight.trace.lights import face_hit, face_point, light
@@ -69,10 +70,10 @@ def _disc(u, radius):
 
 
 @numba.njit
-def _light(heads, cosines):
+def _light(stage, heads, cosines):
     out = np.empty((len(cosines), 3))
     for i in range(len(cosines)):
-        out[i] = light(heads[0], cosines[i])
+        out[i] = light(stage, heads[0], cosines[i], (0.0, 0.0, 1.0))
     return out
 
 
@@ -183,4 +184,4 @@ def test_flux_of_a_face(exponent):
 def test_bands_share_the_profile():
     cosines = np.array([1.0, 0.5, 0.1])
     expected = np.outer(cosines**2, (3.0, 2.0, 1.0))
-    assert _light(head_of(ShapeKind.DISC, 3.0), cosines) == pytest.approx(expected, rel=1e-12)
+    assert _light(Bench().stage(), head_of(ShapeKind.DISC, 3.0), cosines) == pytest.approx(expected, rel=1e-12)

@@ -13,10 +13,11 @@ from throughlight.setup.camera import Camera
 from throughlight.setup.checks import setup_warnings
 from throughlight.setup.faces import Disc, Face, Outline, Polygon, Rectangle, Tube
 from throughlight.setup.heads import Head, Meter
+from throughlight.setup.material import Material
 from throughlight.setup.mistakes import Mistake, SetupError
 from throughlight.setup.place import Vec3
 from throughlight.setup.read import load, loads
-from throughlight.setup.subject import Material, Mesh, Shape, Slab, Sphere, Subject
+from throughlight.setup.subject import Mesh, Shape, Slab, Sphere, Subject
 from throughlight.setup.surfaces import Backdrop, Card, Flag, Support, Surface, Table
 from throughlight.setup.whole import Setup
 from throughlight.setup.wishes import Ambient, Finish, Spot, Wanted

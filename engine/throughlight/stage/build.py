@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from throughlight.photometry.colour import temperature_bands
 from throughlight.setup import (
     Card,
     Disc,
-    Head,
     Material,
     Mesh,
     Mistake,
@@ -22,15 +19,24 @@ from throughlight.setup import (
     SetupError,
     Slab,
     Sphere,
-    Surface,
 )
-from throughlight.stage.bounds import bounds_of
 from throughlight.stage.frames import Array, between, facing
-from throughlight.stage.output import head_output_of
+from throughlight.stage.heads import add_head
+from throughlight.stage.lens import lens_row
+from throughlight.stage.rows import Rows, set_bounds, table
 from throughlight.trace.lights import shares_of
-from throughlight.trace.tables import HEAD, LENS, MEDIUM, PART, SHAPE, Region, ShapeKind, Stage, SurfaceKind
-
-Sizes = tuple[float, float, float]
+from throughlight.trace.tables import (
+    HEAD,
+    LENS,
+    MEDIUM,
+    PART,
+    SHAPE,
+    Region,
+    ShapeKind,
+    Stage,
+    SurfaceKind,
+    plain_tables,
+)
 
 
 class Cast(NamedTuple):
@@ -40,105 +46,14 @@ class Cast(NamedTuple):
     parts: tuple[str, ...]
 
 
-@dataclass
-class _Rows:
-    """Records in the making."""
-
-    shapes: list[dict[str, Any]] = field(default_factory=list)
-    parts: list[dict[str, Any]] = field(default_factory=list)
-    names: list[str] = field(default_factory=list)
-    media: list[dict[str, Any]] = field(default_factory=list)
-    heads: list[dict[str, Any]] = field(default_factory=list)
-    meshes: list[tuple[Array, Any]] = field(default_factory=list)
-    mesh_rows: list[int] = field(default_factory=list)
-
-    def face(self, name: str, region: Region, surface: Surface | None) -> int:
-        """Add one face and return its row; no surface means a face that returns no light."""
-        row: dict[str, Any] = {"region": region, "surface": SurfaceKind.MATTE}
-        if surface is not None:
-            row["red"], row["green"], row["blue"] = surface.reflectance
-            if surface.kind == "mirror":
-                row["surface"] = SurfaceKind.MIRROR
-            if surface.kind == "cloth":
-                row["surface"] = SurfaceKind.CLOTH
-                row["pile"] = surface.pile
-                row["sheen_red"], row["sheen_green"], row["sheen_blue"] = surface.sheen
-        self.parts.append(row)
-        self.names.append(name)
-        return len(self.parts) - 1
-
-    def shape(self, kind: ShapeKind, origin: ArrayLike, frame: Array, sizes: Sizes, **more: int) -> int:
-        """Add one shape and return its row."""
-        row: dict[str, Any] = {"kind": kind, "medium": -1, "head": -1, **more, **_frame_fields(origin, frame)}
-        row["sa"], row["sb"], row["sc"] = sizes
-        low, high = bounds_of(kind, np.asarray(origin, float), frame, sizes)
-        _set_bounds(row, low, high)
-        self.shapes.append(row)
-        return len(self.shapes) - 1
-
-
-def _set_bounds(row: dict[str, Any], low: Array, high: Array) -> None:
-    for axis, a, b in zip("xyz", low, high, strict=True):
-        row[f"lo_{axis}"], row[f"hi_{axis}"] = float(a), float(b)
-
-
-def _frame_fields(origin: ArrayLike, frame: Array) -> dict[str, float]:
-    fields = {f"o{axis}": float(value) for axis, value in zip("xyz", np.asarray(origin), strict=True)}
-    for letter, column in zip("tbn", frame.T, strict=True):
-        fields |= {f"{letter}{axis}": float(value) for axis, value in zip("xyz", column, strict=True)}
-    return fields
-
-
-def _table(rows: list[dict[str, Any]], dtype: np.dtype[np.void]) -> NDArray[np.void]:
-    table = np.zeros(len(rows), dtype)
-    for i, row in enumerate(rows):
-        for key, value in row.items():
-            table[i][key] = value
-    return table
-
-
-def _add_head(rows: _Rows, head: Head, balance: float) -> None:
-    output = head_output_of(head)
-    frame = facing(head.at, head.aim, head.roll)
-    face = head.face
-    if isinstance(face, Disc):
-        kind, sizes = ShapeKind.DISC, (face.diameter / 2.0, 0.0, 0.0)
-        area = np.pi * sizes[0] ** 2
-    elif isinstance(face, Rectangle):
-        kind, sizes = ShapeKind.RECTANGLE, (face.width / 2.0, face.height / 2.0, 0.0)
-        area = face.width * face.height
-    else:
-        kind, sizes = ShapeKind.TUBE, (face.diameter / 2.0, 0.0, face.length / 2.0)
-        area = np.pi * face.diameter * face.length
-        # A tube lies along the frame's x axis, as it is seen from the place it is aimed at.
-        frame = np.stack([frame[:, 1], frame[:, 2], frame[:, 0]], axis=1)
-    index = len(rows.heads)
-    part = rows.face(f"{head.name}, face", Region.OTHER, None)
-    rows.face(f"{head.name}, back", Region.OTHER, None)
-    shape = rows.shape(kind, head.at, frame, sizes, part=part, head=index)
-    light = np.multiply(temperature_bands(head.temperature, balance), output.axial_luminance)
-    rows.heads.append(
-        {
-            "kind": kind,
-            "shape": shape,
-            **_frame_fields(head.at, frame),
-            **dict(zip(("sa", "sb", "sc"), sizes, strict=True)),
-            **dict(zip(("red", "green", "blue"), light, strict=True)),
-            "area": area,
-            "exponent": output.exponent,
-            "intensity": output.axial_intensity,
-        }
-    )
-
-
-def _add_card(rows: _Rows, card: Card) -> None:
+def _add_card(rows: Rows, card: Card) -> None:
     front = rows.face(f"{card.name}, {card.front.name} face", Region.OTHER, card.front)
     rows.face(f"{card.name}, {card.back.name} face", Region.OTHER, card.back)
     sizes = (card.width / 2.0, card.height / 2.0, 0.0)
     rows.shape(ShapeKind.RECTANGLE, card.at, facing(card.at, card.aim, card.roll), sizes, part=front)
 
 
-def _medium(rows: _Rows, material: Material) -> int:
+def _medium(rows: Rows, material: Material) -> int:
     row: dict[str, Any] = {"g": material.g, "n": material.n, "alpha": material.roughness if material.n != 1.0 else 0.0}
     for band, scatter, absorb in zip(("red", "green", "blue"), material.scattering, material.absorption, strict=True):
         row[f"scatter_{band}"], row[f"absorb_{band}"] = scatter, absorb
@@ -146,7 +61,7 @@ def _medium(rows: _Rows, material: Material) -> int:
     return len(rows.media) - 1
 
 
-def _add_subject(rows: _Rows, setup: Setup) -> None:
+def _add_subject(rows: Rows, setup: Setup) -> None:
     subject = setup.subject
     if subject is None:
         return
@@ -172,7 +87,7 @@ def _add_subject(rows: _Rows, setup: Setup) -> None:
         world = vertices @ frame.T + np.asarray(subject.at)
         rows.mesh_rows.append(rows.shape(ShapeKind.MESH, subject.at, np.eye(3), (0.0, 0.0, 0.0), **more))
         rows.meshes.append((world, faces))
-        _set_bounds(rows.shapes[-1], world.min(axis=0) - 1e-6, world.max(axis=0) + 1e-6)
+        set_bounds(rows.shapes[-1], world.min(axis=0) - 1e-6, world.max(axis=0) + 1e-6)
 
 
 def _mesh_of(shape: Slab | Mesh | Sphere) -> tuple[Array, Any]:
@@ -187,24 +102,6 @@ def _mesh_of(shape: Slab | Mesh | Sphere) -> tuple[Array, Any]:
     if isinstance(shape, Slab) and isinstance(shape.outline, Polygon):
         return extrude_polygon(shape.outline.points, shape.thickness)
     raise TypeError(f"no triangles for {shape!r}")
-
-
-def _lens_row(setup: Setup) -> dict[str, Any]:
-    camera = setup.camera
-    frame = facing(camera.at, camera.aim, camera.roll)
-    # The frame of a lens has z backwards, out of the camera's back, and x to the camera's right.
-    backward = np.stack([-frame[:, 0], frame[:, 1], -frame[:, 2]], axis=1)
-    magnification = camera.focal / (camera.focus - camera.focal)
-    return {
-        **_frame_fields(camera.at, backward),
-        "focus": camera.focus,
-        "half_width": camera.sensor_width / 2.0 / magnification,
-        "half_height": camera.sensor_height / 2.0 / magnification,
-        "pupil": camera.focal / camera.f_number / 2.0,
-        "blades": camera.blades,
-        "front": camera.front_element / 2.0,
-        "hood": camera.hood,
-    }
 
 
 def build(setup: Setup, *, supports: bool = True) -> tuple[Stage, Cast]:
@@ -227,9 +124,9 @@ def build(setup: Setup, *, supports: bool = True) -> tuple[Stage, Cast]:
     SetupError
         When a mesh file cannot be read.
     """
-    rows = _Rows()
+    rows = Rows()
     for head in setup.heads:
-        _add_head(rows, head, setup.camera.balance)
+        add_head(rows, head, setup.camera.balance)
     for card in (*setup.cards, *setup.flags):
         _add_card(rows, card)
     if setup.backdrop is not None:
@@ -239,12 +136,12 @@ def build(setup: Setup, *, supports: bool = True) -> tuple[Stage, Cast]:
         sizes = (drop.width / 2.0, drop.height / 2.0, 0.0)
         rows.shape(ShapeKind.RECTANGLE, drop.at, facing(drop.at, drop.aim), sizes, part=part)
     if setup.table is not None:
-        table = setup.table
-        part = rows.face("table", Region.OTHER, table.surface)
-        rows.face("table, underside", Region.OTHER, table.surface)
-        place = (table.at[0], table.height, table.at[2])
+        top = setup.table
+        part = rows.face("table", Region.OTHER, top.surface)
+        rows.face("table, underside", Region.OTHER, top.surface)
+        place = (top.at[0], top.height, top.at[2])
         frame = facing(place, (place[0], place[1] + 1.0, place[2]))
-        rows.shape(ShapeKind.RECTANGLE, place, frame, (table.width / 2.0, table.depth / 2.0, 0.0), part=part)
+        rows.shape(ShapeKind.RECTANGLE, place, frame, (top.width / 2.0, top.depth / 2.0, 0.0), part=part)
     _add_subject(rows, setup)
     for support in setup.supports if supports else ():
         part = rows.face(support.name, Region.SUPPORT, support.surface)
@@ -254,7 +151,7 @@ def build(setup: Setup, *, supports: bool = True) -> tuple[Stage, Cast]:
     return _freeze(rows, setup), Cast(tuple(head.name for head in setup.heads), tuple(rows.names))
 
 
-def _freeze(rows: _Rows, setup: Setup) -> Stage:
+def _freeze(rows: Rows, setup: Setup) -> Stage:
     """Turn the collected records into the tables."""
     triangles, boxes, links = np.zeros((1, 9)), np.zeros((1, 12), np.float32), np.zeros((1, 4), np.int32)
     if rows.meshes:
@@ -269,16 +166,17 @@ def _freeze(rows: _Rows, setup: Setup) -> Stage:
     if setup.ambient is not None:
         bands = temperature_bands(setup.ambient.temperature, setup.camera.balance)
         room = np.multiply(bands, setup.ambient.illuminance / np.pi * setup.camera.shutter)
-    shapes, heads = _table(rows.shapes, SHAPE), _table(rows.heads, HEAD)
+    shapes, heads = table(rows.shapes, SHAPE), table(rows.heads, HEAD)
     return Stage(
         shapes=shapes,
-        parts=_table(rows.parts, PART),
-        media=_table(rows.media, MEDIUM),
+        parts=table(rows.parts, PART),
+        media=table(rows.media, MEDIUM),
         heads=heads,
-        lens=_table([_lens_row(setup)], LENS),
+        lens=table([lens_row(setup)], LENS),
         triangles=np.array(triangles, np.float64, order="C"),
         boxes=np.array(boxes, np.float32, order="C"),
         links=np.array(links, np.int32, order="C"),
         room=np.array(room, np.float64),
         shares=shares_of(shapes, heads),
+        **plain_tables(len(rows.media)),
     )

@@ -138,7 +138,7 @@ def _polished_leg(stage, inside, x, before, beta, toward_y, normal, index, chanc
     scattered = phase.evaluate(dot(before, leg), stuff["g"])
     ordinary = scattered * medium.reach(distance, sigma, choice_of(beta)) * through
     share = scattered * through / (density + ordinary)
-    value = multiply(medium.transmittance(distance, sigma), light(head, cosine))
+    value = multiply(medium.transmittance(distance, sigma), light(stage, head, cosine, negate(out)))
     deposit(book, cell, route, index, multiply(beta, scale(value, share)))
 
 
@@ -173,5 +173,5 @@ def _rough_leg(stage, inside, x, before, beta, face_of_y, toward_y, normal, inde
     by_light = stage.shares[inside, index] / head["area"]
     ordinary = scattered * medium.reach(distance, sigma, choice_of(beta)) * (by_light + by_boundary * geometry)
     share = scattered * passing * geometry / (density + ordinary)
-    value = multiply(medium.transmittance(distance, sigma), light(head, cosine))
+    value = multiply(medium.transmittance(distance, sigma), light(stage, head, cosine, negate(out)))
     deposit(book, cell, route, index, multiply(beta, scale(value, share)))

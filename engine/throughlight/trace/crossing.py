@@ -35,7 +35,8 @@ def _direct(stage, body, leaving, point, frame, wi, beta, leg, u, book, cell, ro
     share = 1.0 / both
     if leg[0] >= 0:
         share = leg[3] / (leg[3] * both + density_of_leg(stage, body, leg[1], leg[2], index, y))
-    deposit(book, cell, route, index, multiply(beta, scale(light(head, cosine), value * geometry * share)))
+    sent = light(stage, head, cosine, negate(direction))
+    deposit(book, cell, route, index, multiply(beta, scale(sent, value * geometry * share)))
 
 
 @kernel

@@ -14,7 +14,7 @@ import numpy as np
 from throughlight.optics import lens as optics_lens
 from throughlight.optics.kernel import entry, kernel
 from throughlight.optics.matte import sample as cosine_hemisphere
-from throughlight.optics.vectors import along, dot, normalise, scale, subtract
+from throughlight.optics.vectors import along, dot, negate, normalise, scale, subtract
 from throughlight.trace.book import deposit
 from throughlight.trace.intersect import blocked, closest
 from throughlight.trace.lights import face_point, light, toward
@@ -105,7 +105,7 @@ def _heads_on_front(stage, lens, x, y, u, v, book, seen):
         seen[i] += 1
         if not in_frame(lens, place, direction):
             weight = -dot(direction, backward) * cosine * head["area"] / (distance * distance)
-            deposit(book, nowhere, nowhere, i, scale(light(head, cosine), weight))
+            deposit(book, nowhere, nowhere, i, scale(light(stage, head, cosine, negate(direction)), weight))
 
 
 @kernel

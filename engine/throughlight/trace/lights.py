@@ -185,8 +185,8 @@ def face_hit(head, origin, direction):
 
 
 @kernel
-def light(head, cosine):
-    """Return the luminance × time that a head's face sends at this cosine from its normal, by band, cd·s/m²."""
+def light(stage, head, cosine, out):
+    """Return the luminance × time that a head's face sends along `out`, at this cosine from its normal, cd·s/m²."""
     p = profile(cosine, head["exponent"])
     return (head["red"] * p, head["green"] * p, head["blue"] * p)
 

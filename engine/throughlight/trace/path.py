@@ -135,7 +135,8 @@ def follow(stage, origin, direction, density, weight, state, index, key, mask, r
                 share = _found(stage, origin, direction, distance, cosine, shape["head"], density, leg, last)
                 # A head seen at the route's own depth is direct light.
                 straight = np.int64(0) if faces == route_depth else route
-                found = multiply(beta, scale(light(stage.heads[shape["head"]], cosine), share))
+                sent = light(stage, stage.heads[shape["head"]], cosine, negate(direction))
+                found = multiply(beta, scale(sent, share))
                 deposit(book, cell, straight, shape["head"], found)
                 return region, GOOD
             point = along(origin, direction, distance)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from throughlight.optics import cloth, matte, mirror
 from throughlight.optics.kernel import kernel
-from throughlight.optics.vectors import dot, largest, multiply, scale, to_local
+from throughlight.optics.vectors import dot, largest, multiply, negate, scale, to_local
 from throughlight.trace.book import deposit
 from throughlight.trace.intersect import blocked
 from throughlight.trace.lights import choose_head, face_point, light, toward
@@ -90,4 +90,5 @@ def direct(stage, part, point, frame, wi, beta, u, book, cell, route):
         return
     by_light = probability / head["area"] * distance * distance / cosine
     share = 1.0 / (by_light + pdf(part, wi, wo))
-    deposit(book, cell, route, index, multiply(beta, scale(multiply(value, light(head, cosine)), share)))
+    sent = light(stage, head, cosine, negate(direction))
+    deposit(book, cell, route, index, multiply(beta, scale(multiply(value, sent), share)))

@@ -31,6 +31,9 @@ class SurfaceKind(IntEnum):
     CLOTH = 1
     BOUNDARY = 2  # the face of a translucent body: Fresnel, polished or rough
     MIRROR = 3
+    METAL = 4  # complex index, polished or rough
+    GLOSS = 5  # a clear skin over a matte ground
+    SHEET = 6  # thin and looked through: straight, spread, mirrored
 
 
 class Region(IntEnum):
@@ -55,6 +58,8 @@ SHAPE = np.dtype(
         ("first_triangle", "i8"),
         ("triangles", "i8"),
         ("first_node", "i8"),
+        ("first_normal", "i8"),  # row of the first triangle's corner normals in `normals`; 0: flat facets
+        ("crowded", "i8"),  # 1 when other things stand inside this body or reach into it
         *_floats("ox", "oy", "oz"),  # the local origin in the world
         *_floats("tx", "ty", "tz", "bx", "by", "bz", "nx", "ny", "nz"),  # local x, y, z axes in the world
         *_floats("sa", "sb", "sc"),
@@ -71,6 +76,13 @@ PART = np.dtype(
         *_floats("red", "green", "blue"),  # reflectance
         *_floats("pile"),  # cloth: optical thickness of the fibres
         *_floats("sheen_red", "sheen_green", "sheen_blue"),  # cloth: albedo of the fibres
+        ("map", "i8"),  # row of `maps` whose picture stands for the reflectance; 0: none
+        *_floats("alpha"),  # metal and gloss: GGX roughness
+        *_floats("n"),  # gloss: index of the skin; sheet: index of the film, 1 for one that mirrors nothing
+        *_floats("n_red", "n_green", "n_blue", "k_red", "k_green", "k_blue"),  # metal: complex index n + ik
+        ("lost", "i8"),  # where in `curves` the share of light stands that a rough face's facets keep; 0: none
+        *_floats("straight_red", "straight_green", "straight_blue"),  # sheet: passed on straight, normal incidence
+        *_floats("through_red", "through_green", "through_blue"),  # sheet: passed on and spread
     ],
     align=True,
 )
@@ -81,6 +93,8 @@ MEDIUM = np.dtype(
         *_floats("scatter_red", "scatter_green", "scatter_blue"),  # scattering coefficient, 1/m
         *_floats("absorb_red", "absorb_green", "absorb_blue"),  # absorption coefficient, 1/m
         *_floats("g", "n", "alpha"),  # Henyey–Greenstein asymmetry, refractive index, GGX roughness of the boundary
+        ("map", "i8"),  # row of `maps` with the absorption, 1/m; the next row has the scattering; 0: even matter
+        *_floats("most"),  # mapped matter: the largest extinction of any band anywhere, 1/m
     ],
     align=True,
 )
@@ -93,7 +107,10 @@ HEAD = np.dtype(
         *_floats("ox", "oy", "oz", "tx", "ty", "tz", "bx", "by", "bz", "nx", "ny", "nz", "sa", "sb", "sc"),
         *_floats("area"),  # of the emitting face, m²
         *_floats("red", "green", "blue"),  # axial luminance × time, cd·s/m², by band
-        *_floats("exponent"),  # I = I0 cosᵏ θ
+        *_floats("exponent"),  # I = I0 cosᵏ θ, unless there is a curve
+        ("curve", "i8"),  # where in `curves` the relative luminance by angle begins; 0: none
+        ("curve_rows", "i8"),  # angles from the axis, evenly from 0 to 90°
+        ("curve_columns", "i8"),  # angles round the axis, evenly over the turn; 1: the same all round
         *_floats("intensity"),  # luminous axial intensity × time, cd·s, for choosing between heads
     ],
     align=True,
@@ -115,6 +132,18 @@ LENS = np.dtype(
 """The camera: frame of the lens (looking along −normal), focus, pupil, front element."""
 
 
+MAP = np.dtype(
+    [
+        ("first", "i8"),  # of its texels
+        ("columns", "i8"),
+        ("rows", "i8"),
+        *_floats("left", "top", "width", "height"),  # where the picture lies in the shape's local x and y, m
+    ],
+    align=True,
+)
+"""A picture laid on a shape along its local z: row 0 is at the top, values stand at the middles of the pixels."""
+
+
 class Stage(NamedTuple):
     """Everything a trace reads, as C-contiguous arrays; made by `throughlight.stage`, changed by nobody.
 
@@ -133,6 +162,17 @@ class Stage(NamedTuple):
         (3,) float64 luminance × time of the surround by band, cd·s/m².
     shares
         (shapes, heads) float64, how often each head is asked for light to a translucent body.
+    normals
+        (n, 9) float32, unit normals at the corners of smooth triangles; row 0 is not used.
+    maps
+        Record table of MAP; row 0 stands for no map.
+    texels
+        (n, 3) float32, the pixels of all maps by band.
+    curves
+        (n,) float64, tabulated functions one after the other; place 0 is not used.
+    skins
+        (media + 1, media + 1) int64, where in `curves` a rough boundary's losses stand, by 1 + medium on the incident
+        side and on the other, 0 for air; 0: none.
     """
 
     shapes: np.ndarray
@@ -145,3 +185,19 @@ class Stage(NamedTuple):
     links: np.ndarray
     room: np.ndarray
     shares: np.ndarray
+    normals: np.ndarray
+    maps: np.ndarray
+    texels: np.ndarray
+    curves: np.ndarray
+    skins: np.ndarray
+
+
+def plain_tables(media: int) -> dict[str, np.ndarray]:
+    """Return the tables of a set without smooth meshes, maps, curves and compensated skins."""
+    return {
+        "normals": np.zeros((1, 9), np.float32),
+        "maps": np.zeros(1, MAP),
+        "texels": np.zeros((1, 3), np.float32),
+        "curves": np.zeros(1),
+        "skins": np.zeros((media + 1, media + 1), np.int64),
+    }

@@ -1,0 +1,68 @@
+"""The records of a stage in the making, and the tables they become."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from throughlight.setup import Surface
+from throughlight.stage.bounds import bounds_of
+from throughlight.stage.faces import face_row
+from throughlight.stage.frames import Array
+from throughlight.trace.tables import Region, ShapeKind
+
+Sizes = tuple[float, float, float]
+
+
+@dataclass
+class Rows:
+    """Records in the making."""
+
+    shapes: list[dict[str, Any]] = field(default_factory=list)
+    parts: list[dict[str, Any]] = field(default_factory=list)
+    names: list[str] = field(default_factory=list)
+    media: list[dict[str, Any]] = field(default_factory=list)
+    heads: list[dict[str, Any]] = field(default_factory=list)
+    meshes: list[tuple[Array, Any]] = field(default_factory=list)
+    mesh_rows: list[int] = field(default_factory=list)
+
+    def face(self, name: str, region: Region, surface: Surface | None) -> int:
+        """Add one face and return its row; no surface means a face that returns no light."""
+        self.parts.append(face_row(region, surface))
+        self.names.append(name)
+        return len(self.parts) - 1
+
+    def shape(self, kind: ShapeKind, origin: ArrayLike, frame: Array, sizes: Sizes, **more: int) -> int:
+        """Add one shape and return its row."""
+        row: dict[str, Any] = {"kind": kind, "medium": -1, "head": -1, **more, **frame_fields(origin, frame)}
+        row["sa"], row["sb"], row["sc"] = sizes
+        low, high = bounds_of(kind, np.asarray(origin, float), frame, sizes)
+        set_bounds(row, low, high)
+        self.shapes.append(row)
+        return len(self.shapes) - 1
+
+
+def set_bounds(row: dict[str, Any], low: Array, high: Array) -> None:
+    """Write the corners of a box round a shape into its fields."""
+    for axis, a, b in zip("xyz", low, high, strict=True):
+        row[f"lo_{axis}"], row[f"hi_{axis}"] = float(a), float(b)
+
+
+def frame_fields(origin: ArrayLike, frame: Array) -> dict[str, float]:
+    """Return the fields of an origin (3,) and of the axes in the columns of a frame (3, 3)."""
+    fields = {f"o{axis}": float(value) for axis, value in zip("xyz", np.asarray(origin), strict=True)}
+    for letter, column in zip("tbn", frame.T, strict=True):
+        fields |= {f"{letter}{axis}": float(value) for axis, value in zip("xyz", column, strict=True)}
+    return fields
+
+
+def table(rows: list[dict[str, Any]], dtype: np.dtype[np.void]) -> NDArray[np.void]:
+    """Return a record table with what each row says, zeros elsewhere."""
+    table = np.zeros(len(rows), dtype)
+    for i, row in enumerate(rows):
+        for key, value in row.items():
+            table[i][key] = value
+    return table
