@@ -66,4 +66,4 @@ def thinned(dense: Array, finest: float = STEEPEST) -> Array:
     effort = np.cumsum(np.concatenate([[0.0], 0.5 * (turn[1:] + turn[:-1]) / finest + 12.0 * length / length.sum()]))
     steps = math.ceil(effort[-1])
     kept = np.searchsorted(effort, np.linspace(0.0, effort[-1], steps + 1)[1:-1])
-    return dense[np.unique(np.concatenate([[0], kept, [len(dense) - 1]]))]
+    return np.asarray(dense[np.unique(np.concatenate([[0], kept, [len(dense) - 1]]))])

@@ -10,13 +10,13 @@ import math
 
 import numpy as np
 
-from throughlight.setup.convex import Array, frame
+from throughlight.setup.convex import frame
 from throughlight.setup.faces import Disc, Rectangle
 from throughlight.setup.meshes import load_triangles
 from throughlight.setup.place import Vec3
 from throughlight.setup.shapes import Mesh, Slab, Sphere
 from throughlight.setup.subject import Subject
-from throughlight.setup.subject_solids import insider, skin
+from throughlight.setup.subject_solids import Mask, insider, skin
 
 _MANY = 1_000_000
 """Places times triangles that are tried against a mesh: as much as takes a moment."""
@@ -41,7 +41,7 @@ def together(one: Subject, other: Subject, camera: Vec3, touching: float) -> boo
     return not (_within(one, other, camera, touching).any() or _within(other, one, camera, touching).any())
 
 
-def _within(one: Subject, other: Subject, camera: Vec3, deep: float) -> Array:
+def _within(one: Subject, other: Subject, camera: Vec3, deep: float) -> Mask:
     """Return which places on the skin of `one` lie deeper than `deep` in the other."""
     places = skin(one.shape)
     if isinstance(other.shape, Mesh):

@@ -30,7 +30,8 @@ class Slab(Part):
     @field_validator("edge")
     @classmethod
     def _leaves_a_side(cls, edge: float, info: ValidationInfo) -> float:
-        outline, limits = info.data.get("outline"), {}
+        outline = info.data.get("outline")
+        limits: dict[str, float] = {}
         if "thickness" in info.data:
             limits["thickness"] = 0.5 * info.data["thickness"]
         if isinstance(outline, Disc):

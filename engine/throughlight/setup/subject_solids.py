@@ -62,7 +62,7 @@ def subject_solid(subject: Subject, key: Key, camera: Vec3) -> Solid:
 def _hull(shape: Slab) -> Array:
     """Return the convex hull of a slab's outline, coarsened outward enough for a first look."""
     assert not isinstance(shape.outline, Disc | Rectangle)
-    hull = np.asarray(area_of(shape.outline.islands).convex_hull.exterior.coords)[:-1]
+    hull: Array = np.asarray(area_of(shape.outline.islands).convex_hull.exterior.coords)[:-1]
     return hull[:: math.ceil(len(hull) / _MOST_CORNERS)]
 
 
