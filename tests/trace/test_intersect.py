@@ -33,7 +33,7 @@ def _all_blocked(stage, origins, directions, distance):
     out = np.empty(len(origins), np.bool_)
     for i in range(len(origins)):
         o, d = origins[i], directions[i]
-        out[i] = intersect.blocked(stage, (o[0], o[1], o[2]), (d[0], d[1], d[2]), distance[i])
+        out[i] = intersect.clear_way(stage, (o[0], o[1], o[2]), (d[0], d[1], d[2]), distance[i])[0] == 0.0
     return out
 
 
@@ -42,7 +42,7 @@ def _all_leave(stage, shape, origins, directions):
     t, normal = np.empty(len(origins)), np.empty((len(origins), 3))
     for i in range(len(origins)):
         o, d = origins[i], directions[i]
-        t[i], m = intersect.leave(stage, shape, (o[0], o[1], o[2]), (d[0], d[1], d[2]))
+        t[i], m, _ = intersect.leave(stage, shape, (o[0], o[1], o[2]), (d[0], d[1], d[2]))
         normal[i, 0], normal[i, 1], normal[i, 2] = m
     return t, normal
 

@@ -1,7 +1,7 @@
 """The random walk inside a translucent body: free flights, absorption, scattering, and the aimed leg at each collision.
 
 One walk serves three bands: flights are drawn from a mixture over bands, and the balance weight undoes the mixture.
-Absorption takes weight; a roulette ends walks that carry next to nothing.
+Absorption takes weight; a roulette ends walks that carry next to nothing. Mapped matter walks in `trace/mapped.py`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,8 @@ from throughlight.optics import medium, phase
 from throughlight.optics.kernel import kernel
 from throughlight.optics.vectors import along, dot, largest, multiply, scale
 from throughlight.trace.aim import aimed_leg
-from throughlight.trace.intersect import leave_within
+from throughlight.trace.bodies import matter_end
+from throughlight.trace.mapped import event
 from throughlight.trace.matter import choice_of, extinction, scattering
 from throughlight.trace.sampler import draw
 
@@ -42,43 +43,73 @@ def roulette(beta, gauge, state):
 
 
 @kernel
-def walk(stage, inside, origin, direction, beta, gauge, state, book, cell, route):
-    """Walk from a point inside a body (or on its boundary) until the boundary is met or the walk ends.
+def _leg(stuff, scattered, inside, vertex, before, direction, length, choice):
+    """Return the leg that ends at a boundary, `length` metres from the scattering vertex where it began."""
+    if not scattered:
+        return NO_LEG
+    reach = medium.reach(length, extinction(stuff), choice)
+    return (inside, vertex, direction, phase.evaluate(dot(before, direction), stuff["g"]) * reach)
 
-    Returns (status, point, outward normal, direction, throughput, leg, state); a throughput of zero ends the path.
+
+@kernel
+def walk(stage, within, inside, origin, direction, beta, gauge, state, book, cell, route):
+    """Walk from a point inside a body (or on its boundary) until the matter's end is met or the walk ends.
+
+    Parameters
+    ----------
+    within, inside
+        The bodies that the path is inside of, and the one whose matter rules.
+
+    Returns
+    -------
+    status
+        GOOD or why the path ends.
+    met
+        (distance along the last leg's ray, shape, smooth normal, true normal, front, mask before the boundary).
+    point, direction, beta, leg, state
+        Where it was met and how the path came there; a throughput of zero ends the path.
     """
     stuff = stage.media[stage.shapes[inside]["medium"]]
     sigma_t = extinction(stuff)
     sigma_s = scattering(stuff)
-    before = direction
-    scattered = False
+    mapped = stuff["map"] > 0
+    before, vertex, scattered, gone = direction, origin, False, 0.0
+    choice = choice_of(beta)
     nothing = (0.0, 0.0, 0.0)
     for _ in range(LONGEST):
+        u, state = draw(state)
+        v, state = draw(state)
+        flight = -math.log(1.0 - v) / stuff["most"] if mapped else medium.sample_distance(sigma_t, choice, u, v)
+        met = matter_end(stage, within, inside, origin, direction, flight)
+        distance = met[0]
+        if distance < math.inf:
+            leg = _leg(stuff, scattered, inside, vertex, before, direction, gone + distance, choice)
+            if not mapped:
+                reach = medium.reach(distance, sigma_t, choice)
+                beta = scale(multiply(beta, medium.transmittance(distance, sigma_t)), 1.0 / reach)
+            return GOOD, met, along(origin, direction, distance), direction, beta, leg, state
+        if not flight < math.inf:
+            return LEAKED, met, origin, direction, nothing, NO_LEG, state
+        origin = along(origin, direction, flight)
+        if mapped:
+            beta, real, state = event(stage, stage.shapes[inside], stuff, origin, beta, state)
+            if not real:
+                gone += flight
+                beta, state = roulette(beta, gauge, state)
+                if largest(beta) <= 0.0:
+                    return GOOD, met, origin, direction, nothing, NO_LEG, state
+                continue
+        else:
+            collision = scale(medium.transmittance(flight, sigma_t), 1.0 / medium.density(flight, sigma_t, choice))
+            beta = multiply(beta, multiply(collision, sigma_s))
+        beta, state = roulette(beta, gauge, state)
+        if largest(beta) <= 0.0:
+            return GOOD, met, origin, direction, nothing, NO_LEG, state
+        if stage.heads.shape[0] > 0:
+            state = aimed_leg(stage, within, inside, origin, direction, beta, state, book, cell, route)
+        before, vertex, gone, scattered = direction, origin, 0.0, True
         choice = choice_of(beta)
         u, state = draw(state)
         v, state = draw(state)
-        flight = medium.sample_distance(sigma_t, choice, u, v)
-        distance, outward = leave_within(stage, inside, origin, direction, flight)
-        if distance < math.inf:
-            reach = medium.reach(distance, sigma_t, choice)
-            beta = scale(multiply(beta, medium.transmittance(distance, sigma_t)), 1.0 / reach)
-            leg = NO_LEG
-            if scattered:
-                leg = (inside, origin, direction, phase.evaluate(dot(before, direction), stuff["g"]) * reach)
-            return GOOD, along(origin, direction, distance), outward, direction, beta, leg, state
-        if not flight < math.inf:
-            return LEAKED, origin, outward, direction, nothing, NO_LEG, state
-        collision = scale(medium.transmittance(flight, sigma_t), 1.0 / medium.density(flight, sigma_t, choice))
-        beta = multiply(beta, multiply(collision, sigma_s))
-        beta, state = roulette(beta, gauge, state)
-        if largest(beta) <= 0.0:
-            return GOOD, origin, outward, direction, nothing, NO_LEG, state
-        origin = along(origin, direction, flight)
-        if stage.heads.shape[0] > 0:
-            state = aimed_leg(stage, inside, origin, direction, beta, state, book, cell, route)
-        before = direction
-        u, state = draw(state)
-        v, state = draw(state)
         direction = phase.sample(direction, stuff["g"], u, v)
-        scattered = True
-    return CUT, origin, origin, direction, nothing, NO_LEG, state
+    return CUT, met, origin, direction, nothing, NO_LEG, state
