@@ -109,9 +109,8 @@ def _heads_on_front(stage, lens, x, y, u, v, book, seen):
         seen[i] += 1
         if not in_frame(lens, place, direction):
             weight = -dot(direction, backward) * cosine * head["area"] / (distance * distance)
-            deposit(
-                book, nowhere, nowhere, i, scale(multiply(way, light(stage, head, cosine, negate(direction))), weight)
-            )
+            sent = multiply(way, light(stage, head, cosine, negate(direction)))
+            deposit(book, nowhere, nowhere, i, scale(sent, weight))
 
 
 @kernel

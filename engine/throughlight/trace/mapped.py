@@ -1,14 +1,16 @@
 """Matter that varies from place to place: its coefficients come from a picture laid through the body.
 
-Flights are drawn for the largest extinction σ̄ there is; at each candidate either a real collision happens or a null one,
-which changes nothing (Woodcock et al. 1965). The choice is made for three bands at once, with a probability that follows
-their throughput, and each band's weight makes up for it:
+Flights are drawn for the largest extinction σ̄ there is; at each candidate either a real collision happens or a null
+one, which changes nothing (Woodcock et al. 1965). The choice is made for three bands at once, with a probability that
+follows their throughput, and each band's weight makes up for it:
 
     real:  β·µs(x) / (σ̄·p),    null:  β·(σ̄ − µs(x) − µa(x)) / (σ̄·(1 − p)).
 
-Transmittance along a given line is the product of the null shares at such candidates (ratio tracking). Sources: Woodcock
-et al. 1965; Novák, Selle and Jarosz 2014, "Residual ratio tracking", section 3; Kutz et al. 2017, "Spectral and
-decomposition tracking", section 4 (the choice by throughput).
+Transmittance along a given line is the product of the null shares at such candidates (ratio tracking).
+
+Sources: Woodcock et al. 1965, "Techniques used in the GEM code for Monte Carlo neutronics calculations"; Novák, Selle and
+Jarosz 2014, "Residual ratio tracking for estimating attenuation in participating media", section 3; Kutz, Habel, Li and
+Novák 2017, "Spectral and decomposition tracking for rendering heterogeneous volumes", section 4.
 """
 
 from __future__ import annotations
