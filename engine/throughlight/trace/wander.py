@@ -10,9 +10,10 @@ import math
 
 from throughlight.optics import medium, phase
 from throughlight.optics.kernel import kernel
-from throughlight.optics.vectors import along, dot, largest
+from throughlight.optics.vectors import along, dot, largest, negate
 from throughlight.trace.aim import aimed_leg
 from throughlight.trace.bodies import matter_end
+from throughlight.trace.intersect import leave_within
 from throughlight.trace.mapped import event
 from throughlight.trace.matter import choice_of, extinction
 from throughlight.trace.sampler import draw
@@ -30,7 +31,11 @@ def wander(stage, within, inside, origin, direction, beta, gauge, state, book, c
     for _ in range(LONGEST):
         u, state = draw(state)
         flight = -math.log(1.0 - u) / stuff["most"]
-        met = matter_end(stage, within, inside, origin, direction, flight)
+        if shape["crowded"] > 0:
+            met = matter_end(stage, within, inside, origin, direction, flight)
+        else:
+            distance, outward, true = leave_within(stage, inside, origin, direction, flight)
+            met = (distance, inside, negate(outward), negate(true), False, within)
         if met[0] < math.inf:
             leg = NO_LEG
             if scattered:
