@@ -145,7 +145,7 @@ def camera_reading(setup: Setup) -> CameraReading:
         airy_diameter=field.airy_diameter(effective),
         shutter=camera.shutter,
         sync_limit=camera.sync,
-        sync_ok=camera.shutter * _SAME_TIME >= camera.sync or not setup.heads,
+        sync_ok=camera.shutter * _SAME_TIME >= camera.sync or not any(setup.flashes),
         subject=subject,
         in_frame=standing_in_frame(setup),
     )

@@ -12,14 +12,17 @@ from throughlight.setup.bands import Band
 from throughlight.setup.camera import Camera
 from throughlight.setup.checks import setup_warnings
 from throughlight.setup.faces import Disc, Face, Outline, Polygon, Rectangle, Tube
+from throughlight.setup.gels import Gel
 from throughlight.setup.heads import Head, Meter
 from throughlight.setup.material import Material
 from throughlight.setup.mistakes import Mistake, SetupError
 from throughlight.setup.place import Vec3
+from throughlight.setup.profile import Curve, LampFile
 from throughlight.setup.read import load, loads
 from throughlight.setup.subject import Mesh, Shape, Slab, Sphere, Subject
 from throughlight.setup.surfaces import Backdrop, Card, Flag, Support, Surface, Table
 from throughlight.setup.whole import Setup
+from throughlight.setup.windows import Window
 from throughlight.setup.wishes import Ambient, Finish, Spot, Wanted
 
 __all__ = [
@@ -28,11 +31,14 @@ __all__ = [
     "Band",
     "Camera",
     "Card",
+    "Curve",
     "Disc",
     "Face",
     "Finish",
     "Flag",
+    "Gel",
     "Head",
+    "LampFile",
     "Material",
     "Mesh",
     "Meter",
@@ -53,6 +59,7 @@ __all__ = [
     "Tube",
     "Vec3",
     "Wanted",
+    "Window",
     "load",
     "loads",
     "schema",

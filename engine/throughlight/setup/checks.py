@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from throughlight.setup.kind import found
+from throughlight.setup.profile import LampFile
 from throughlight.setup.solids import Solid, overlap, solids, surrounds
 from throughlight.setup.whole import LISTS, Setup
 from throughlight.setup.words import Path
@@ -19,7 +20,7 @@ def between_tables(setup: Setup) -> list[tuple[Path, str]]:
 def _names_used_twice(setup: Setup) -> list[tuple[Path, str]]:
     seen: dict[str, str] = {}
     mistakes: list[tuple[Path, str]] = []
-    lists = (setup.heads, setup.cards, setup.flags, setup.supports, setup.spots)
+    lists = (setup.heads, setup.cards, setup.flags, setup.supports, setup.spots, setup.windows)
     names = [[thing.name for thing in things] for things in lists]
     for key, i, name in ((key, i, name) for key, some in zip(LISTS, names, strict=True) for i, name in enumerate(some)):
         if name in seen:
@@ -39,6 +40,7 @@ def _camera_inside(setup: Setup) -> list[tuple[Path, str]]:
 
 
 _ROUGH = 0.1
+_LEFT_OUT = 0.001
 
 
 def setup_warnings(setup: Setup) -> list[str]:
@@ -57,9 +59,9 @@ def setup_warnings(setup: Setup) -> list[str]:
         Sentences, in the order heads, cards, flags, backdrop, table, subject, supports.
     """
     things = solids(setup)
-    pairs = ((a, b) for i, a in enumerate(things) for b in things[i + 1 :])
+    pairs = ((a, b) for i, a in enumerate(things) for b in things[i + 1 :] if a.key != b.key)
     doubts = [_doubt(a, b, depth) for a, b in pairs if _near(a, b) and (depth := overlap(a, b)) > TOUCHING]
-    return doubts + _rough_skin(setup)
+    return doubts + _rough_skin(setup) + _light_left_out(setup)
 
 
 def _rough_skin(setup: Setup) -> list[str]:
@@ -76,6 +78,16 @@ def _rough_skin(setup: Setup) -> list[str]:
     return [
         f"{subject.name}: a skin of roughness {roughness:g} leaves out light that bounces between its facets; a thick "
         f"pale body then reads up to {1.55 * roughness - 0.05:.1f} stop too dark (up to {_ROUGH:g} is within 0.1)"
+    ]
+
+
+def _light_left_out(setup: Setup) -> list[str]:
+    """Return a caution for each lamp file whose light partly goes behind the face."""
+    files = [(head.name, head.profile) for head in setup.heads if isinstance(head.profile, LampFile)]
+    return [
+        f"{name}: {100.0 * profile.behind:.2g} % of {profile.path.name} goes behind the face and is left out"
+        for name, profile in files
+        if profile.behind > _LEFT_OUT
     ]
 
 

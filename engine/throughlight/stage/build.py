@@ -21,7 +21,7 @@ from throughlight.setup import (
     Sphere,
 )
 from throughlight.stage.frames import Array, between, facing
-from throughlight.stage.heads import add_head
+from throughlight.stage.heads import add_head, add_shades, add_window
 from throughlight.stage.lens import lens_row
 from throughlight.stage.rows import Rows, set_bounds, table
 from throughlight.trace.lights import shares_of
@@ -40,7 +40,7 @@ from throughlight.trace.tables import (
 
 
 class Cast(NamedTuple):
-    """The names behind the numbers: one for each head and one for each part of the set."""
+    """The names behind the numbers: one for each head (windows after heads) and one for each part of the set."""
 
     heads: tuple[str, ...]
     parts: tuple[str, ...]
@@ -126,7 +126,11 @@ def build(setup: Setup, *, supports: bool = True) -> tuple[Stage, Cast]:
     """
     rows = Rows()
     for head in setup.heads:
-        add_head(rows, head, setup.camera.balance)
+        add_head(rows, head, setup.camera.balance, setup.camera.shutter)
+    for window in setup.windows:
+        add_window(rows, window, setup.camera.balance, setup.camera.shutter)
+    for head in setup.heads:
+        add_shades(rows, head)
     for card in (*setup.cards, *setup.flags):
         _add_card(rows, card)
     if setup.backdrop is not None:
@@ -148,7 +152,7 @@ def build(setup: Setup, *, supports: bool = True) -> tuple[Stage, Cast]:
         rows.face(f"{support.name}, inside", Region.SUPPORT, support.surface)
         middle, frame, size = between(support.start, support.end)
         rows.shape(ShapeKind.TUBE, middle, frame, (support.diameter / 2.0, 0.0, size / 2.0), part=part)
-    return _freeze(rows, setup), Cast(tuple(head.name for head in setup.heads), tuple(rows.names))
+    return _freeze(rows, setup), Cast(setup.lights, tuple(rows.names))
 
 
 def _freeze(rows: Rows, setup: Setup) -> Stage:
@@ -178,5 +182,5 @@ def _freeze(rows: Rows, setup: Setup) -> Stage:
         links=np.array(links, np.int32, order="C"),
         room=np.array(room, np.float64),
         shares=shares_of(shapes, heads),
-        **plain_tables(len(rows.media)),
+        **(plain_tables(len(rows.media)) | {"curves": np.concatenate(rows.curves)}),
     )
