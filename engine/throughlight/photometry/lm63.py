@@ -222,7 +222,7 @@ def _lamp(edition: str, keywords: tuple[tuple[str, str], ...], tilt: Tilt | None
             numbers.line, f"the photometry is of type {'?CBA'[kind]}; one of type C, as for most lamps, would fit"
         )
     unit = _FOOT if numbers.whole("the units", 1, 2) == 1 else 1.0
-    width, length, height = (unit * one for one in numbers.numbers(3, "a size of the luminous opening"))
+    width, length, height = (unit * float(one) for one in numbers.numbers(3, "a size of the luminous opening"))
     factor *= numbers.number("the ballast factor")
     ballast_lamp = numbers.number("the ballast-lamp factor")
     factor *= 1.0 if edition == "2019" else ballast_lamp  # there it codes how the file was made
@@ -232,7 +232,8 @@ def _lamp(edition: str, keywords: tuple[tuple[str, str], ...], tilt: Tilt | None
     horizontals = numbers.ascending(h, "a horizontal angle")
     if h > 1:
         _one_of(_TURNS, horizontals, numbers.line, "horizontal")
-    candela = factor * numbers.numbers(v * h, "an intensity").reshape(h, v)
+    with np.errstate(over="ignore", invalid="ignore"):
+        candela = factor * numbers.numbers(v * h, "an intensity").reshape(h, v)
     numbers.end()
     if not np.all((candela >= 0.0) & (candela < math.inf)):
         raise LampFileError(numbers.line, "an intensity, with its factors, is below zero or too large a number")
