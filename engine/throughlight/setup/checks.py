@@ -6,6 +6,7 @@ import numpy as np
 
 from throughlight.setup.convex import Solid, frame, overlap, surrounds
 from throughlight.setup.kind import found
+from throughlight.setup.profile import LampFile
 from throughlight.setup.solids import solids
 from throughlight.setup.subject_solids import subject_solid
 from throughlight.setup.whole import LISTS, Setup
@@ -23,7 +24,7 @@ def between_tables(setup: Setup) -> list[tuple[Path, str]]:
 def _names_used_twice(setup: Setup) -> list[tuple[Path, str]]:
     seen: dict[str, str] = {}
     mistakes: list[tuple[Path, str]] = []
-    lists = (setup.heads, setup.cards, setup.flags, setup.supports, setup.spots, setup.subjects)
+    lists = (setup.heads, setup.cards, setup.flags, setup.supports, setup.spots, setup.windows, setup.subjects)
     names = [[thing.name for thing in things] for things in lists]
     for key, i, name in ((key, i, name) for key, some in zip(LISTS, names, strict=True) for i, name in enumerate(some)):
         if name in seen:
@@ -42,7 +43,7 @@ def _camera_inside(setup: Setup) -> list[tuple[Path, str]]:
     ]
 
 
-_ROUGH = 0.1
+_LEFT_OUT = 0.001
 
 
 def setup_warnings(setup: Setup) -> list[str]:
@@ -69,7 +70,7 @@ def setup_warnings(setup: Setup) -> list[str]:
         for a, b in pairs
         if _near(a, b) and (depth := overlap(a, b)) > TOUCHING and not _meant(setup, a, b)
     ]
-    return [*doubts, *_sizes(setup), *_aslant(setup), *_rough_skin(setup)]
+    return [*doubts, *_sizes(setup), *_aslant(setup), *_light_left_out(setup)]
 
 
 def _meant(setup: Setup, a: Solid, b: Solid) -> bool:
@@ -110,22 +111,14 @@ def _aslant(setup: Setup) -> list[str]:
     return doubts
 
 
-def _rough_skin(setup: Setup) -> list[str]:
-    """Return a caution where the boundary's model loses light that is scattered more than once between facets.
-
-    The losses are those of a thick lossless slab, n = 1.4, in an even room: .1 stop at α = .1, .4 at .3, .75 at .5.
-    """
-    doubts = []
-    for subject in setup.subjects:
-        layers = [layer.material for layer in (subject.coat, subject.fill) if layer is not None]
-        for matter in (subject.material, *layers):
-            if matter is not None and matter.n != 1.0 and matter.roughness > _ROUGH:
-                doubts.append(
-                    f"{subject.name}: a skin of roughness {matter.roughness:g} leaves out light that bounces between "
-                    f"its facets; a thick pale body then reads up to {1.55 * matter.roughness - 0.05:.1f} stop too "
-                    f"dark (up to {_ROUGH:g} is within 0.1)"
-                )
-    return doubts
+def _light_left_out(setup: Setup) -> list[str]:
+    """Return a caution for each lamp file whose light partly goes behind the face."""
+    files = [(head.name, head.profile) for head in setup.heads if isinstance(head.profile, LampFile)]
+    return [
+        f"{name}: {100.0 * profile.behind:.2g} % of {profile.path.name} goes behind the face and is left out"
+        for name, profile in files
+        if profile.behind > _LEFT_OUT
+    ]
 
 
 def _near(a: Solid, b: Solid) -> bool:

@@ -4,29 +4,47 @@ from __future__ import annotations
 
 import numpy as np
 
-from throughlight.setup.convex import Key, Solid, circle, frame, overlap, prism, rectangle, rod, surrounds
-from throughlight.setup.faces import Disc, Rectangle
+from throughlight.setup.convex import Array, Key, Solid, circle, frame, overlap, prism, rectangle, rod, surrounds
+from throughlight.setup.faces import Disc, Tube
 from throughlight.setup.heads import Head
+from throughlight.setup.place import Vec3
+from throughlight.setup.shades import across, barrel, leaves
 from throughlight.setup.subject_solids import subject_solid
 from throughlight.setup.whole import Setup
 
 __all__ = ["Solid", "circle", "overlap", "prism", "rectangle", "rod", "solids", "surrounds"]
 
 
-def _head(head: Head, index: int) -> Solid:
+def _head(head: Head, index: int) -> list[Solid]:
+    """Return a head's face and what is hung before it, all under one key: they don't stand in one another's way."""
     key: Key = ("head", index)
     axes = frame(head.at, head.aim, head.roll)
-    if isinstance(head.face, Disc):
-        return prism(head.name, key, head.at, axes, circle(head.face.diameter), 0.0)
-    if isinstance(head.face, Rectangle):
-        return prism(head.name, key, head.at, axes, rectangle(head.face.width, head.face.height), 0.0)
-    half = 0.5 * head.face.length * axes[:, 0]
-    return rod(head.name, key, np.asarray(head.at) - half, np.asarray(head.at) + half, head.face.diameter)
+    if isinstance(head.face, Tube):
+        half = 0.5 * head.face.length * axes[:, 0]
+        return [rod(head.name, key, np.asarray(head.at) - half, np.asarray(head.at) + half, head.face.diameter)]
+    outline = circle(head.face.diameter) if isinstance(head.face, Disc) else rectangle(*across(head.face))
+    things = [prism(head.name, key, head.at, axes, outline, 0.0)]
+    if head.snoot is not None:
+        tube = barrel(head.name, head.at, axes, head.face, head.snoot)
+        middle = 0.5 * (tube.start + tube.end)
+        things.append(prism(tube.name, key, _place(middle), axes, circle(tube.diameter), head.snoot.length))
+    if head.barn_doors is not None:
+        for door in leaves(head.name, head.at, axes, head.face, head.barn_doors):
+            outline = rectangle(door.width, door.height)
+            things.append(prism(door.name, key, _place(door.middle), door.axes, outline, 0.0))
+    return things
+
+
+def _place(point: Array) -> Vec3:
+    return (float(point[0]), float(point[1]), float(point[2]))
 
 
 def solids(setup: Setup) -> list[Solid]:
     """Return everything of a set that can stand in the way of something else."""
-    things = [_head(head, i) for i, head in enumerate(setup.heads)]
+    things = [thing for i, head in enumerate(setup.heads) for thing in _head(head, i)]
+    for i, window in enumerate(setup.windows):
+        axes = frame(window.at, window.aim, window.roll)
+        things.append(prism(window.name, ("window", i), window.at, axes, rectangle(window.width, window.height), 0.0))
     for key, cards in (("card", setup.cards), ("flag", setup.flags)):
         for i, card in enumerate(cards):
             axes = frame(card.at, card.aim, card.roll)

@@ -13,9 +13,10 @@ from throughlight.setup.heads import Head
 from throughlight.setup.subject import Subject
 from throughlight.setup.surfaces import Backdrop, Card, Flag, Support, Table
 from throughlight.setup.units import Whole
+from throughlight.setup.windows import Window
 from throughlight.setup.wishes import Ambient, Finish, Spot, Wanted
 
-LISTS = ("head", "card", "flag", "support", "spot", "subject")
+LISTS = ("head", "card", "flag", "support", "spot", "window", "subject")
 _MOST = 1000
 _MOST_SUBJECTS = 20
 
@@ -28,7 +29,7 @@ def _as_list(value: object) -> object:
 
 
 class Setup(Part):
-    """A set, ready to be staged. Tables that repeat are written [[head]], [[card]], [[flag]], [[support]], [[spot]].
+    """A set, ready to be staged. Tables that repeat are written in double brackets, such as [[head]].
 
     One subject is written [subject], several [[subject]].
     """
@@ -48,7 +49,18 @@ class Setup(Part):
     ambient: Ambient | None = None
     wanted: Wanted = Field(default_factory=Wanted)
     finish: Finish = Field(default_factory=Finish)
+    windows: tuple[Window, ...] = Field((), alias="window", max_length=_MOST)
     spots: tuple[Spot, ...] = Field((), alias="spot", max_length=_MOST)
+
+    @property
+    def lights(self) -> tuple[str, ...]:
+        """Return the names of all that shine by themselves: heads, then windows. Each is a layer of the picture."""
+        return (*(head.name for head in self.heads), *(window.name for window in self.windows))
+
+    @property
+    def flashes(self) -> tuple[bool, ...]:
+        """Return which of `lights` shine in a flash; the others do all the time."""
+        return (*(not head.continuous for head in self.heads), *(False for _ in self.windows))
 
     @model_validator(mode="before")
     @classmethod
