@@ -72,11 +72,12 @@ def metal_polarised(cos_i, n, k):
     real = n * n - k * k - sin2
     size = math.hypot(real, 2.0 * n * k)  # a² + b²
     a = n * k / math.sqrt(0.5 * (size - real)) if real < 0.0 else math.sqrt(0.5 * (size + real))
-    s = (size + cos_i * cos_i - 2.0 * a * cos_i) / (size + cos_i * cos_i + 2.0 * a * cos_i)
-    even, odd = size * cos_i * cos_i + sin2 * sin2, 2.0 * a * cos_i * sin2
-    if even + odd <= 0.0:
-        return s, s
-    return s, s * (even - odd) / (even + odd)
+    even, odd = size + cos_i * cos_i, 2.0 * a * cos_i
+    if even <= 0.0:  # no metal at all, at grazing incidence
+        return 0.0, 0.0
+    s = (even - odd) / (even + odd)
+    even, odd = size * cos_i * cos_i + sin2 * sin2, odd * sin2
+    return s, s * (even - odd) / (even + odd) if even > 0.0 else s
 
 
 @kernel
