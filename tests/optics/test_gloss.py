@@ -30,9 +30,7 @@ BARE = (np.zeros(1), 0)
 def _sample(wi, reflectance, n, alpha, curves, lost, u):
     wo, weight, density = np.empty((len(u), 3)), np.empty((len(u), 3)), np.empty(len(u))
     for i in range(len(u)):
-        wo[i], weight[i], density[i] = gloss.sample(
-            wi, reflectance, n, alpha, curves, lost, u[i, 0], u[i, 1], u[i, 2]
-        )
+        wo[i], weight[i], density[i] = gloss.sample(wi, reflectance, n, alpha, curves, lost, u[i, 0], u[i, 1], u[i, 2])
     return wo, weight, density
 
 

@@ -23,9 +23,7 @@ BOTH = [pair for n in INDICES for pair in ((1.0, n), (n, 1.0))]
 def _sample(wi, n_i, n_t, alpha, curves, u):
     wo, weight, density = np.empty((len(u), 3)), np.empty(len(u)), np.empty(len(u))
     for i in range(len(u)):
-        wo[i], weight[i], density[i], _ = boundary.sample(
-            wi, n_i, n_t, alpha, curves, 1, u[i, 0], u[i, 1], u[i, 2]
-        )
+        wo[i], weight[i], density[i], _ = boundary.sample(wi, n_i, n_t, alpha, curves, 1, u[i, 0], u[i, 1], u[i, 2])
     return wo, weight, density
 
 
@@ -141,7 +139,8 @@ def test_drawn_directions_carry_all_the_light(n, alpha, mu):
     np.testing.assert_allclose(value, (weight * density)[weight > 0.0], rtol=1e-5)
 
 
-SPREAD = [(n, alpha, mu) for n in ((1.0, 1.5), (1.5, 1.0), (1.1, 1.0)) for alpha in (0.1, 0.5, 1.0) for mu in (0.9, 0.2)]
+PAIRS = ((1.0, 1.5), (1.5, 1.0), (1.1, 1.0))
+SPREAD = [(n, alpha, mu) for n in PAIRS for alpha in (0.1, 0.5, 1.0) for mu in (0.9, 0.2)]
 
 
 @pytest.mark.parametrize(("n", "alpha", "mu"), SPREAD)
