@@ -11,13 +11,15 @@ from typing import Any
 from throughlight.setup.bands import Band
 from throughlight.setup.camera import Camera
 from throughlight.setup.checks import setup_warnings
-from throughlight.setup.faces import Disc, Face, Outline, Polygon, Rectangle, Tube
+from throughlight.setup.faces import Disc, Face, Polygon, Rectangle, Tube
 from throughlight.setup.heads import Head, Meter
 from throughlight.setup.material import Material
 from throughlight.setup.mistakes import Mistake, SetupError
+from throughlight.setup.outlines import Outline, Picture, Svg
 from throughlight.setup.place import Vec3
 from throughlight.setup.read import load, loads
-from throughlight.setup.subject import Mesh, Shape, Slab, Sphere, Subject
+from throughlight.setup.shapes import Mesh, Revolve, Shape, Slab, Sphere
+from throughlight.setup.subject import Coat, Fill, Subject
 from throughlight.setup.surfaces import Backdrop, Card, Flag, Support, Surface, Table
 from throughlight.setup.whole import Setup
 from throughlight.setup.wishes import Ambient, Finish, Spot, Wanted
@@ -28,8 +30,10 @@ __all__ = [
     "Band",
     "Camera",
     "Card",
+    "Coat",
     "Disc",
     "Face",
+    "Fill",
     "Finish",
     "Flag",
     "Head",
@@ -38,8 +42,10 @@ __all__ = [
     "Meter",
     "Mistake",
     "Outline",
+    "Picture",
     "Polygon",
     "Rectangle",
+    "Revolve",
     "Setup",
     "SetupError",
     "Shape",
@@ -49,6 +55,7 @@ __all__ = [
     "Subject",
     "Support",
     "Surface",
+    "Svg",
     "Table",
     "Tube",
     "Vec3",

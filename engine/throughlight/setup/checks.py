@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
+
+from throughlight.setup.convex import Solid, frame, overlap, surrounds
 from throughlight.setup.kind import found
-from throughlight.setup.solids import Solid, overlap, solids, surrounds
+from throughlight.setup.solids import solids
+from throughlight.setup.subject_solids import subject_solid
 from throughlight.setup.whole import LISTS, Setup
 from throughlight.setup.words import Path
 
@@ -19,7 +23,7 @@ def between_tables(setup: Setup) -> list[tuple[Path, str]]:
 def _names_used_twice(setup: Setup) -> list[tuple[Path, str]]:
     seen: dict[str, str] = {}
     mistakes: list[tuple[Path, str]] = []
-    lists = (setup.heads, setup.cards, setup.flags, setup.supports, setup.spots)
+    lists = (setup.heads, setup.cards, setup.flags, setup.supports, setup.spots, setup.subjects)
     names = [[thing.name for thing in things] for things in lists]
     for key, i, name in ((key, i, name) for key, some in zip(LISTS, names, strict=True) for i, name in enumerate(some)):
         if name in seen:
@@ -42,9 +46,11 @@ _ROUGH = 0.1
 
 
 def setup_warnings(setup: Setup) -> list[str]:
-    """Return a sentence for each pair of things that stand in one another, and for a skin rougher than the model bears.
+    """Return a sentence for each pair of things that stand in one another, and for each other doubt.
 
-    A mesh is judged by its box and a polygon slice by its convex hull, which the sentence says.
+    Against other things a mesh is judged by its box, a slice and a body of revolution by their convex hull, which the
+    sentence says. Subjects may stand within one another or in one another's hollow. Doubtful are also a subject of an
+    implausible size, a liquid that stands aslant, and a skin rougher than the model bears.
 
     Parameters
     ----------
@@ -58,8 +64,50 @@ def setup_warnings(setup: Setup) -> list[str]:
     """
     things = solids(setup)
     pairs = ((a, b) for i, a in enumerate(things) for b in things[i + 1 :])
-    doubts = [_doubt(a, b, depth) for a, b in pairs if _near(a, b) and (depth := overlap(a, b)) > TOUCHING]
-    return doubts + _rough_skin(setup)
+    doubts = [
+        _doubt(a, b, depth)
+        for a, b in pairs
+        if _near(a, b) and (depth := overlap(a, b)) > TOUCHING and not _meant(setup, a, b)
+    ]
+    return [*doubts, *_sizes(setup), *_aslant(setup), *_rough_skin(setup)]
+
+
+def _meant(setup: Setup, a: Solid, b: Solid) -> bool:
+    """Return whether two subjects that seem to overlap stand in one another's hollow, or one in the other's matter."""
+    if a.key[0] != "subject" or b.key[0] != "subject":
+        return False
+    from throughlight.setup.nesting import together
+
+    one, other = (setup.subjects[int(body.key[1])] for body in (a, b))
+    return together(one, other, setup.camera.at, TOUCHING)
+
+
+_LARGE, _SMALL = 3.0, 1e-4
+
+
+def _sizes(setup: Setup) -> list[str]:
+    """Return a doubt for each subject that is larger or smaller, m, than what is photographed on a table."""
+    doubts = []
+    for subject in setup.subjects:
+        body = subject_solid(subject, ("subject",), setup.camera.at)
+        size = float(np.ptp(body.corners, axis=0).max()) + 2.0 * body.radius
+        if not _SMALL <= size <= _LARGE:
+            told = f"{size:.3g} m" if size > 1.0 else f"{size * 1e3:.2g} mm"
+            doubts.append(f"{subject.name}: it is {told} from end to end; its unit may be a wrong one")
+    return doubts
+
+
+def _aslant(setup: Setup) -> list[str]:
+    """Return a doubt for each filled vessel that does not stand upright: the liquid is tilted with it."""
+    doubts = []
+    for subject in setup.subjects:
+        upright = frame(subject.at, subject.faces(setup.camera.at), subject.turn)[1, 1]
+        if subject.fill is not None and upright < 1.0 - 1e-6:
+            doubts.append(
+                f"{subject.name}: the vessel is tilted, and the liquid's surface with it; "
+                "an aim at the height of its place, and no turn, would stand it upright"
+            )
+    return doubts
 
 
 def _rough_skin(setup: Setup) -> list[str]:
@@ -67,16 +115,17 @@ def _rough_skin(setup: Setup) -> list[str]:
 
     The losses are those of a thick lossless slab, n = 1.4, in an even room: .1 stop at α = .1, .4 at .3, .75 at .5.
     """
-    subject = setup.subject
-    if subject is None or subject.material is None:
-        return []
-    roughness = subject.material.roughness
-    if subject.material.n == 1.0 or roughness <= _ROUGH:
-        return []
-    return [
-        f"{subject.name}: a skin of roughness {roughness:g} leaves out light that bounces between its facets; a thick "
-        f"pale body then reads up to {1.55 * roughness - 0.05:.1f} stop too dark (up to {_ROUGH:g} is within 0.1)"
-    ]
+    doubts = []
+    for subject in setup.subjects:
+        layers = [layer.material for layer in (subject.coat, subject.fill) if layer is not None]
+        for matter in (subject.material, *layers):
+            if matter is not None and matter.n != 1.0 and matter.roughness > _ROUGH:
+                doubts.append(
+                    f"{subject.name}: a skin of roughness {matter.roughness:g} leaves out light that bounces between "
+                    f"its facets; a thick pale body then reads up to {1.55 * matter.roughness - 0.05:.1f} stop too "
+                    f"dark (up to {_ROUGH:g} is within 0.1)"
+                )
+    return doubts
 
 
 def _near(a: Solid, b: Solid) -> bool:

@@ -157,9 +157,11 @@ def _freeze(rows: Rows, setup: Setup) -> Stage:
     if rows.meshes:
         from throughlight.stage.meshes import mesh_tables
 
-        triangles, boxes, links, pointers = mesh_tables(rows.meshes)
+        triangles, boxes, links, _, pointers = mesh_tables(rows.meshes)
         for row, pointer in zip(rows.mesh_rows, pointers, strict=True):
-            rows.shapes[row] |= dict(zip(("first_triangle", "triangles", "first_node"), pointer, strict=True))
+            rows.shapes[row] |= dict(
+                zip(("first_triangle", "triangles", "first_node", "first_normal"), pointer, strict=True)
+            )
     if not rows.parts:
         rows.face("nothing", Region.OTHER, None)
     room = np.zeros(3)
