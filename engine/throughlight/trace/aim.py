@@ -214,7 +214,8 @@ def _rough_leg(stage, within, inside, x, before, beta, face_of_y, toward_y, norm
     tangent, bitangent = basis(inward)
     wi = to_local(tangent, bitangent, inward, negate(leg))
     wo = to_local(tangent, bitangent, inward, out)
-    passing, by_boundary = boundary.evaluate_with_pdf(wi, wo, n, _AIR, alpha)
+    skin = stage.skins[1 + stage.shapes[inside]["medium"], 0]
+    passing, by_boundary = boundary.evaluate_with_pdf(wi, wo, n, _AIR, alpha, stage.curves, skin)
     if passing <= 0.0:
         return failed
     geometry = cosine / (far * far)
