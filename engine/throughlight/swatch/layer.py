@@ -31,6 +31,9 @@ Array = NDArray[np.float64]
 _THIN = 0.1
 """Half thickness of the thinnest layer over the smallest cosine."""
 
+_THINNEST = 1e-9
+"""Optical thickness below which a layer counts as this thick: light caught in a clear plate must end somewhere."""
+
 
 class Response(NamedTuple):
     """What a stack does with amplitudes: (…, n, n) reflection and transmission from above, and from below."""
@@ -77,7 +80,7 @@ def layer_response(
     reflection, transmission
         (…, n, n) each, between amplitudes.
     """
-    single, deep = np.broadcast_arrays(np.asarray(albedo, np.float64), np.asarray(tau, np.float64))
+    single, deep = np.broadcast_arrays(np.asarray(albedo, np.float64), np.maximum(tau, _THINNEST))
     terms = 3 * len(cosine) // 2  # a Gauss rule in two pieces is exact up to twice its nodes; half as many again do best
     cut = g**terms
     omega = (single * (1.0 - cut) / (1.0 - single * cut))[..., None, None]
