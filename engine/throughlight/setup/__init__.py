@@ -13,7 +13,7 @@ from throughlight.setup.camera import Camera
 from throughlight.setup.checks import setup_warnings
 from throughlight.setup.faces import Disc, Face, Outline, Polygon, Rectangle, Tube
 from throughlight.setup.heads import Head, Meter
-from throughlight.setup.material import Material
+from throughlight.setup.material import Map, Material
 from throughlight.setup.mistakes import Mistake, SetupError
 from throughlight.setup.place import Vec3
 from throughlight.setup.read import load, loads
@@ -33,6 +33,7 @@ __all__ = [
     "Finish",
     "Flag",
     "Head",
+    "Map",
     "Material",
     "Mesh",
     "Meter",

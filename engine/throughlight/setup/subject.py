@@ -11,7 +11,7 @@ from pydantic import BeforeValidator, Field, ValidationInfo, field_validator, mo
 from throughlight.setup.base import Part, folder_of, same_place
 from throughlight.setup.faces import Outline
 from throughlight.setup.kind import misfit, refusal
-from throughlight.setup.material import KitMaterial
+from throughlight.setup.material import KitMaterial, Material, needs_thickness
 from throughlight.setup.place import ORIGIN, Place
 from throughlight.setup.surfaces import KitSurface
 from throughlight.setup.units import LENGTHS, Angle, Size, pure
@@ -89,6 +89,12 @@ class Subject(Part):
             return None
         said = "found both material and surface" if "material" in keys else "the subject has no material or surface"
         return f"{said}; exactly one of material (translucent) and surface (opaque) would fit"
+
+    @field_validator("material")
+    @classmethod
+    def _map_has_a_thickness(cls, material: Material | None, info: ValidationInfo) -> Material | None:
+        needs_thickness(material, "shape" not in info.data or isinstance(info.data["shape"], Slab))
+        return material
 
     @model_validator(mode="after")
     def _faces_somewhere(self) -> Subject:

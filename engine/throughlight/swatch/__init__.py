@@ -1,1 +1,1 @@
-"""Material from measurements: what a slab of matter gives back and passes on, and the matter that a slab was made of."""
+"""Material from measurements: what a slab gives back and passes on, and what it was made of."""

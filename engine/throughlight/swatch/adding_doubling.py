@@ -134,10 +134,8 @@ def _layer(nodes: Nodes, layer: Layer) -> Response:
     present, cosine, weight = cosines(nodes, layer.n)
     r, t = layer_response(layer.albedo, layer.tau, layer.g, cosine, weight)
     if not present.all():
-        where = np.ix_(present, present)
-        whole = np.zeros((2, *r.shape[:-2], len(nodes.s), len(nodes.s)))
-        whole[(0, ..., *where)], whole[(1, ..., *where)] = r, t
-        r, t = whole[0], whole[1]
+        seat = np.eye(len(nodes.s))[:, present]
+        r, t = seat @ r @ seat.T, seat @ t @ seat.T
     return Response(r, t, r, t)
 
 

@@ -1,15 +1,15 @@
 """The matter that a slab is made of, from how much light it passes: adding–doubling read backwards.
 
-How a slab of matter scatters is known (its kind: µs′, g and n); how much it absorbs is what colours it. The transmittance
-T falls with the absorption µa and with nothing turning back, so one table of T over µa·d, made once for a slab, gives the
+How a slab of matter scatters is known (its kind: µs′, g and n); how much it absorbs is what colours it. The
+transmittance T only falls as the absorption µa grows, so one table of T over µa·d, made once for a slab, gives the
 absorption of any number of measurements. Where T exceeds what matter without absorption passes, there is less of the
 matter in the way: µs′ is lowered instead, down to a clear plate.
 
 On a light table a slab is seen along its normal before an even luminance L₀; what is seen there is T·L₀ with the T of
 light that falls along the normal and leaves to any side (Helmholtz reciprocity, both sides being air).
 
-The table's nodes are even in a power of κ = √(3µa(µa + µs′))·d, of which ln T becomes a straight line in deep matter (T ∝
-1/sinh κ; diffusion, e.g. Ishimaru 1978, Wave Propagation and Scattering in Random Media, chapter 9).
+The table's nodes are even in a power of κ = √(3µa(µa + µs′))·d, of which ln T becomes a straight line in deep matter
+(T ∝ 1/sinh κ; diffusion, e.g. Ishimaru 1978, Wave Propagation and Scattering in Random Media, chapter 9).
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from throughlight.swatch.adding_doubling import layer_of, slab
 
 Array = NDArray[np.float64]
 Seen = Literal["light table", "diffuse"]
-"""How transmittance was measured: seen along the normal before an even luminance, or all of an even hemisphere's light."""
+"""How it was measured: seen along the normal before an even luminance, or all that passes of an even hemisphere."""
 
 FLOOR = 2.0**-12
 """Least transmittance that is believed: twelve stops under the bare light."""
@@ -99,7 +99,12 @@ def transmittance(
 
 
 def absorption_for(
-    transmittance: ArrayLike, reduced_scattering: float, g: float, n: float, thickness: float, seen: Seen = "light table"
+    transmittance: ArrayLike,
+    reduced_scattering: float,
+    g: float,
+    n: float,
+    thickness: float,
+    seen: Seen = "light table",
 ) -> Array:
     """Return the absorption that gives slabs the transmittances measured.
 

@@ -12,8 +12,9 @@ Atmos. Sci. 34:1408): f = g^M, χ_l → (χ_l − f)/(1 − f), ω → ω(1 − 
 
 A thin layer lit alike from both sides returns P·a, one lit with opposite signs M·a; R = (P + M)/2, T = (P − M)/2. From
 the equations P = (1 + K)⁻¹(1 − K) with K = X·tanh(√(YX))/√(YX), X = (A − B)·δ/2, Y = (A + B)·δ/2, and −M alike with
-X and Y exchanged; tanh(√z)/√z = (15 + z)/(15 + 6z) but for z³/1575. (The first term alone is the diamond start of Wiscombe
-1976, JQSRT 16:637.) A layer on a copy of itself (van de Hulst 1963) is seen so as a mirror in the middle sees it:
+X and Y exchanged; tanh(√z)/√z = (15 + z)/(15 + 6z) but for z³/1575. (The first term alone is the diamond start of
+Wiscombe 1976, JQSRT 16:637.) A layer on a copy of itself (doubling, van de Hulst 1963) is a layer on a mirror, which
+gives back what is alike and turns the sign of what is opposite:
 
     P → R + T·(1 − R)⁻¹·T,   M → R − T·(1 + R)⁻¹·T.
 """
@@ -52,18 +53,16 @@ def redistribution(cosine: Array, weight: Array, g: float, terms: int) -> tuple[
     """
     cut = g**terms
     moments = (g ** np.arange(terms) - cut) / (1.0 - cut)
-    polynomials = np.polynomial.legendre.legvander(cosine, terms - 1)
+    polynomials = np.asarray(np.polynomial.legendre.legvander(cosine, terms - 1), np.float64)
     scaled = polynomials * ((2.0 * np.arange(terms) + 1.0) * moments)
     onward = scaled @ polynomials.T
     backward = (scaled * (-1.0) ** np.arange(terms)) @ polynomials.T
     lacking = 2.0 - (onward + backward) @ weight
     onward[np.diag_indices(len(cosine))] += lacking / weight
-    return onward, backward
+    return np.asarray(onward), np.asarray(backward)
 
 
-def layer_response(
-    albedo: ArrayLike, tau: ArrayLike, g: float, cosine: Array, weight: Array
-) -> tuple[Array, Array]:
+def layer_response(albedo: ArrayLike, tau: ArrayLike, g: float, cosine: Array, weight: Array) -> tuple[Array, Array]:
     """Return reflection and transmission of layers between the directions of their own medium.
 
     Parameters
@@ -81,7 +80,7 @@ def layer_response(
         (…, n, n) each, between amplitudes.
     """
     single, deep = np.broadcast_arrays(np.asarray(albedo, np.float64), np.maximum(tau, _THINNEST))
-    terms = 3 * len(cosine) // 2  # a Gauss rule in two pieces is exact up to twice its nodes; half as many again do best
+    terms = 3 * len(cosine) // 2  # more than directions: a Gauss rule is exact to twice its degree
     cut = g**terms
     omega = (single * (1.0 - cut) / (1.0 - single * cut))[..., None, None]
     depth = ((1.0 - single * cut) * deep)[..., None, None]
@@ -107,4 +106,4 @@ def _thin(x: Array, y: Array) -> Array:
     unit = np.eye(x.shape[-1])
     z = y @ x
     k = x @ np.linalg.solve(15.0 * unit + 6.0 * z, 15.0 * unit + z)
-    return np.linalg.solve(unit + k, unit - k)
+    return np.asarray(np.linalg.solve(unit + k, unit - k), np.float64)

@@ -1,16 +1,17 @@
 """Directions in which a stack of layers is solved: quadrature nodes that refraction carries into one another.
 
-Refraction keeps s = n·sin θ (Snell), and with it n²·µ·dµ = −s·ds, µ = cos θ. So one set of values s serves all layers:
-in a layer of index n the node s has the cosine µ = √(1 − s²/n²) and the weight w that makes n²·µ·w the same everywhere.
-The range of s is cut where a kind of light ends: at 1, beyond which nothing leaves into air, and at every layer's index.
-Each piece is a Gauss–Legendre rule in the cosine of the medium in which it reaches grazing; there the transmission of
-the boundary is smooth, which it is not in the cosine behind it (µ ∝ √ near the critical angle). The piece that air has
-is a Radau rule, which holds the normal itself (Prahl, van Gemert and Welch 1993, Appl. Opt. 32:559, section 2).
+Refraction keeps s = n·sin θ (Snell), and with it n²·µ·dµ = −s·ds, µ = cos θ. So one set of values s serves all
+layers: in a layer of index n the node s has the cosine µ = √(1 − s²/n²) and the weight w that makes n²·µ·w the same
+everywhere. The range of s is cut where a kind of light ends: at 1, beyond which nothing leaves into air, and at every
+layer's index. Each piece is a Gauss–Legendre rule in the cosine of the medium in which it reaches grazing, of which a
+boundary's transmission is a smooth function; of the cosine on the far side it is not, near the critical angle. The
+piece that air has is a Radau rule, which holds the normal itself (Prahl, van Gemert and Welch 1993, Appl. Opt. 32:559).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -96,7 +97,7 @@ def nodes_for(indices: Sequence[float], count: int) -> Nodes:
     cosine, weight = radau(points)
     s, share = [np.sqrt((1.0 - cosine) * (1.0 + cosine))], [cosine * weight]
     x, w = legendre.leggauss(points)
-    for start, end in zip(ends[:-1], ends[1:], strict=True):
+    for start, end in pairwise(ends):
         widest = np.sqrt((end - start) * (end + start)) / end
         cosine, weight = 0.5 * widest * (1.0 + x), 0.5 * widest * w
         s.append(end * np.sqrt((1.0 - cosine) * (1.0 + cosine)))
