@@ -1,7 +1,7 @@
 """Slabs in air by an independent adding–doubling: iadpython 0.5.3 with 64 quadrature points.
 
-Its Radau nodes are taken from scipy's Jacobi roots, since its own are inaccurate beyond 32 points. Against 48 points the
-values move by at most 1e-5 for light along the normal and 2e-5 for light from the hemisphere. R and T are totals.
+Its Radau nodes are taken from scipy's Jacobi roots, since its own are inaccurate beyond 32 points. Against 48 points
+the values move by at most 1e-5 for light along the normal and 2e-5 for light from the hemisphere. R, T are totals.
 """
 
 # n, g, albedo, optical thickness, R and T along the normal, R and T of an even hemisphere
