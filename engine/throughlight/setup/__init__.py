@@ -77,6 +77,7 @@ def schema() -> dict[str, Any]:
         definition = described["$defs"][table]
         definition["required"] = [key for key in definition.get("required", []) if key not in given]
         definition["anyOf"] = [{"required": [name]}, {"required": list(given)}]
+    described["$defs"]["Material"]["anyOf"].append({"required": ["reduced_scattering", "map"]})
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         **described,
