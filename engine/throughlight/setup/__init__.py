@@ -14,7 +14,7 @@ from throughlight.setup.checks import setup_warnings
 from throughlight.setup.faces import Disc, Face, Polygon, Rectangle, Tube
 from throughlight.setup.gels import Gel
 from throughlight.setup.heads import Head, Meter
-from throughlight.setup.material import Material
+from throughlight.setup.material import Map, Material
 from throughlight.setup.mistakes import Mistake, SetupError
 from throughlight.setup.outlines import Outline, Picture, Svg
 from throughlight.setup.place import Vec3
@@ -43,6 +43,7 @@ __all__ = [
     "Gel",
     "Head",
     "LampFile",
+    "Map",
     "Material",
     "Mesh",
     "Meter",
@@ -90,6 +91,7 @@ def schema() -> dict[str, Any]:
         definition = described["$defs"][table]
         definition["required"] = [key for key in definition.get("required", []) if key not in given]
         definition["anyOf"] = [{"required": [name]}, {"required": list(given)}]
+    described["$defs"]["Material"]["anyOf"].append({"required": ["reduced_scattering", "map"]})
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         **described,

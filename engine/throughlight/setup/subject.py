@@ -10,9 +10,9 @@ from pydantic_core import InitErrorDetails
 
 from throughlight.setup.base import Part, Vec3, same_place
 from throughlight.setup.kind import refusal
-from throughlight.setup.material import KitMaterial
+from throughlight.setup.material import KitMaterial, Material, needs_thickness
 from throughlight.setup.place import ORIGIN, Place
-from throughlight.setup.shapes import Mesh, Revolve, Shape
+from throughlight.setup.shapes import Mesh, Revolve, Shape, Slab
 from throughlight.setup.surfaces import KitSurface
 from throughlight.setup.units import Angle, Size
 
@@ -23,12 +23,24 @@ class Fill(Part):
     level: Size = Field(description="how high it stands over the inside bottom, as a ruler in it would read")
     material: KitMaterial = Field(description="kit name or own coefficients")
 
+    @field_validator("material")
+    @classmethod
+    def _is_even(cls, material: Material) -> Material:
+        needs_thickness(material, False)
+        return material
+
 
 class Coat(Part):
     """A layer all round a body, within its outer size: a skin over flesh, a glaze over porcelain."""
 
     thickness: Size = Field(description="thickness")
     material: KitMaterial = Field(description="kit name or own coefficients")
+
+    @field_validator("material")
+    @classmethod
+    def _is_even(cls, material: Material) -> Material:
+        needs_thickness(material, False)
+        return material
 
 
 class Subject(Part):
@@ -54,6 +66,13 @@ class Subject(Part):
             return None
         said = "found both material and surface" if "material" in keys else "the subject has no material or surface"
         return f"{said}; exactly one of material (translucent) and surface (opaque) would fit"
+
+    @field_validator("material")
+    @classmethod
+    def _map_has_a_thickness(cls, material: Material | None, info: ValidationInfo) -> Material | None:
+        if "shape" in info.data:
+            needs_thickness(material, isinstance(info.data["shape"], Slab))
+        return material
 
     @field_validator("fill")
     @classmethod

@@ -11,10 +11,11 @@ from throughlight.setup import (
     Card,
     Setup,
 )
-from throughlight.stage.crowds import mark_crowded
+from throughlight.stage.crowds import mark_crowded, meeting
 from throughlight.stage.frames import between, facing
 from throughlight.stage.heads import add_head, add_shades, add_window
 from throughlight.stage.lens import lens_row
+from throughlight.stage.losses import add_skins
 from throughlight.stage.rows import Rows, table
 from throughlight.stage.subjects import add_subject
 from throughlight.trace.lights import shares_of
@@ -118,6 +119,7 @@ def _freeze(rows: Rows, setup: Setup) -> Stage:
         bands = temperature_bands(setup.ambient.temperature, setup.camera.balance)
         room = np.multiply(bands, setup.ambient.illuminance / np.pi * setup.camera.shutter)
     shapes, heads = table(rows.shapes, SHAPE), table(rows.heads, HEAD)
+    skins = add_skins(rows.curves, [(row["n"], row["alpha"]) for row in rows.media], meeting(rows.shapes))
     return Stage(
         shapes=shapes,
         parts=table(rows.parts, PART),
@@ -129,5 +131,5 @@ def _freeze(rows: Rows, setup: Setup) -> Stage:
         links=np.array(links, np.int32, order="C"),
         room=np.array(room, np.float64),
         shares=shares_of(shapes, heads),
-        **(more | {"curves": np.concatenate(rows.curves)}),
+        **(more | rows.pools() | {"skins": skins, "curves": rows.curves.table()}),
     )

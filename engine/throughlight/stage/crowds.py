@@ -1,4 +1,4 @@
-"""Which bodies have other things inside them.
+"""Which bodies have other things inside them, and which media meet.
 
 A body that stands alone is walked through quickly: its own skin is all that a path inside can meet. One that another
 subject's piece or a support reaches into has to look for these too.
@@ -39,6 +39,17 @@ def mark_crowded(shapes: list[dict[str, Any]], subject_rows: int, bodies: Sequen
         others = (other for j, other in enumerate(shapes[:subject_rows]) if j != i)
         pierced = any(_pierces(rod, body, meshes.get(i)) for rod in shapes[subject_rows:] if _is_rod(rod))
         body["crowded"] = int(pierced or any(_overlap(body, other) for other in others))
+
+
+def meeting(shapes: Sequence[dict[str, Any]]) -> set[tuple[int, int]]:
+    """Return the pairs of media, lower row first, whose bodies may touch."""
+    bodies = [shape for shape in shapes if shape["medium"] >= 0]
+    return {
+        (min(a["medium"], b["medium"]), max(a["medium"], b["medium"]))
+        for i, a in enumerate(bodies)
+        for b in bodies[i + 1 :]
+        if _overlap(a, b)
+    }
 
 
 def _is_rod(shape: dict[str, Any]) -> bool:

@@ -12,9 +12,11 @@ from throughlight.setup import Surface
 from throughlight.stage.bounds import bounds_of
 from throughlight.stage.faces import face_row
 from throughlight.stage.frames import Array
-from throughlight.trace.tables import Region, ShapeKind
+from throughlight.stage.losses import Curves
+from throughlight.trace.tables import MAP, Region, ShapeKind
 
 Sizes = tuple[float, float, float]
+Place = tuple[float, float]
 
 
 @dataclass
@@ -28,13 +30,25 @@ class Rows:
     heads: list[dict[str, Any]] = field(default_factory=list)
     meshes: list[tuple[Array, Any, Array | None]] = field(default_factory=list)
     mesh_rows: list[int] = field(default_factory=list)
-    curves: list[Array] = field(default_factory=lambda: [np.zeros(1)])
+    curves: Curves = field(default_factory=Curves)
+    maps: list[dict[str, Any]] = field(default_factory=lambda: [{}])
+    texels: list[NDArray[np.float32]] = field(default_factory=lambda: [np.zeros((1, 3), np.float32)])
 
     def curve(self, values: Array) -> int:
         """Add a tabulated function, row after row, and return the place where it begins."""
-        place = sum(len(one) for one in self.curves)
-        self.curves.append(np.ravel(values))
-        return place
+        return self.curves.add(np.ravel(values))
+
+    def map(self, picture: NDArray[np.float32], width: float, height: float, middle: Place = (0.0, 0.0)) -> int:
+        """Lay a picture (rows, columns, 3) on a shape, m wide and high about a place of it; return its row."""
+        place = {"left": middle[0] - width / 2.0, "top": middle[1] + height / 2.0, "width": width, "height": height}
+        first = sum(len(one) for one in self.texels)
+        self.maps.append({"first": first, "columns": picture.shape[1], "rows": picture.shape[0], **place})
+        self.texels.append(np.ascontiguousarray(picture.reshape(-1, 3), np.float32))
+        return len(self.maps) - 1
+
+    def pools(self) -> dict[str, NDArray[Any]]:
+        """Return the tables of maps and texels."""
+        return {"maps": table(self.maps, MAP), "texels": np.concatenate(self.texels)}
 
     def face(self, name: str, region: Region, surface: Surface | None) -> int:
         """Add one face and return its row; no surface means a face that returns no light."""

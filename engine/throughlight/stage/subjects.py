@@ -6,14 +6,16 @@ from typing import Any
 
 import numpy as np
 
-from throughlight.setup import Material, Mistake, SetupError, Subject, Vec3
+from throughlight.setup import Material, Mistake, SetupError, Slab, Subject, Vec3
 from throughlight.stage.bodies import Piece, pieces_of
 from throughlight.stage.frames import facing
+from throughlight.stage.mapped import mapped
 from throughlight.stage.rows import Rows, set_bounds
 from throughlight.trace.bodies import MOST_BODIES
 from throughlight.trace.tables import Region, ShapeKind, SurfaceKind
 
 _CALLED = {"body": "{}", "core": "{}", "coat": "{}, coat", "fill": "{}, liquid", "vessel": "{}"}
+_BANDS = ("red", "green", "blue")
 _ROUNDED = 1e-6  # m, by which the box round a mesh is wider than its corners
 
 
@@ -41,7 +43,7 @@ def _add_piece(rows: Rows, subject: Subject, piece: Piece, region: Region, frame
     more = {"part": part}
     if piece.material is not None:
         rows.parts[part]["surface"] = rows.parts[part + 1]["surface"] = SurfaceKind.BOUNDARY
-        more["medium"] = _add_medium(rows, piece.material)
+        more["medium"] = _add_medium(rows, piece.material, _thickness(subject))
     if piece.kind != ShapeKind.MESH:
         rows.shape(piece.kind, subject.at, frame, piece.sizes, **more)
         return
@@ -53,9 +55,21 @@ def _add_piece(rows: Rows, subject: Subject, piece: Piece, region: Region, frame
     set_bounds(rows.shapes[-1], world.min(axis=0) - _ROUNDED, world.max(axis=0) + _ROUNDED)
 
 
-def _add_medium(rows: Rows, material: Material) -> int:
+def _thickness(subject: Subject) -> float | None:
+    """Return the thickness of a slab, m."""
+    return subject.shape.thickness if isinstance(subject.shape, Slab) else None
+
+
+def _add_medium(rows: Rows, material: Material, thickness: float | None) -> int:
     row: dict[str, Any] = {"g": material.g, "n": material.n, "alpha": material.roughness if material.n != 1.0 else 0.0}
-    for band, scatter, absorb in zip(("red", "green", "blue"), material.scattering, material.absorption, strict=True):
-        row[f"scatter_{band}"], row[f"absorb_{band}"] = scatter, absorb
+    scattering, absorption = material.scattering, material.absorption
+    if material.map is not None:
+        matter = mapped(material, thickness)
+        row["map"] = rows.map(matter.absorption, matter.width, matter.height)
+        rows.map(matter.scattering, matter.width, matter.height)
+        row["most"] = matter.most
+        scattering, absorption = matter.scattering.mean(axis=(0, 1)), matter.absorption.mean(axis=(0, 1))
+    for band, scatter, absorb in zip(_BANDS, scattering, absorption, strict=True):
+        row[f"scatter_{band}"], row[f"absorb_{band}"] = float(scatter), float(absorb)
     rows.media.append(row)
     return len(rows.media) - 1
