@@ -68,14 +68,14 @@ def _hull(shape: Slab) -> Array:
 
 def _hull_profile(shape: Revolve) -> Array:
     """Return the right half of the convex hull of a section, from bottom to top, as few corners."""
-    corners = np.asarray(section(shape.form).convex_hull.exterior.coords)[:-1]
-    right = corners[corners[:, 0] > 0.0]
+    corners: Array = np.asarray(section(shape.form).convex_hull.exterior.coords)[:-1]
+    right: Array = corners[corners[:, 0] > 0.0]
     right = right[np.lexsort((right[:, 0], right[:, 1]))]
     if len(right) <= _MOST_RINGS:
         return right
     kept = np.linspace(0, len(right) - 1, _MOST_RINGS).round().astype(int)
     widest = int(np.argmax(right[:, 0]))
-    return right[np.unique(np.append(kept, widest))]
+    return np.asarray(right[np.unique(np.append(kept, widest))])
 
 
 def _stacked(name: str, key: Key, at: Array, axes: Array, rings: Array) -> Solid:
@@ -143,10 +143,10 @@ def _in_mesh(shape: Mesh, places: Array) -> Mask:
     if not triangles.watertight:
         return np.zeros(len(places), np.bool_)
     turned = upright(triangles.vertices * shape.metres, shape.up)
-    mask = ((places > turned.min(axis=0)) & (places < turned.max(axis=0))).all(axis=1)
+    mask: Mask = ((places > turned.min(axis=0)) & (places < turned.max(axis=0))).all(axis=1)
     body = triangles._replace(vertices=turned)
     mask[mask] = [contains(body, place) for place in places[mask]]
-    return mask
+    return np.asarray(mask)
 
 
 def skin(shape: Slab | Sphere | Revolve | Mesh) -> Array:
