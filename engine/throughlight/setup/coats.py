@@ -63,6 +63,8 @@ def core_section(shape: Revolve, thickness: float) -> BaseGeometry:
     ValueError
         When the coat leaves nothing; says so in a sentence.
     """
+    if shape.wall is not None and not shape.wall > 2.0 * thickness:
+        raise ValueError(_TOO_THICK)
     return core(section(shape.form), thickness)
 
 

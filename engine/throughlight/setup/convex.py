@@ -43,7 +43,8 @@ class Solid:
 def frame(at: Vec3, aim: Vec3, roll: float = 0.0) -> Array:
     """Return the axes (columns x, y, z) of a thing at `at` that faces `aim`, y as upright as that allows."""
     z = np.subtract(aim, at)
-    z = z / np.linalg.norm(z)
+    size = float(np.linalg.norm(z))
+    z = z / size if size > 0.0 else np.array([0.0, 0.0, 1.0])
     up = np.array([0.0, 0.0, -1.0]) if abs(z[1]) > 1.0 - 1e-9 else _UP
     x = np.cross(up, z)
     x /= np.linalg.norm(x)

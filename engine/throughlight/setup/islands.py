@@ -36,12 +36,12 @@ def area_of(islands: Islands) -> BaseGeometry:
 
 
 def polygons_in(geometry: BaseGeometry) -> list[BaseGeometry]:
-    """Return the polygons of a geometry; points and lines, which enclose nothing, are left out."""
+    """Return the polygons of a geometry; empty ones, points and lines, which enclose nothing, are left out."""
     import shapely
 
     found: list[BaseGeometry] = []
     for part in shapely.get_parts(geometry):
-        if part.geom_type == "Polygon":
+        if part.geom_type == "Polygon" and not part.is_empty:
             found.append(part)
         elif part.geom_type in ("MultiPolygon", "GeometryCollection"):
             found += polygons_in(part)

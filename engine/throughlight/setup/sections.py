@@ -159,7 +159,13 @@ def vessel(form: Form) -> Vessel:
         solid, middle = [whole.difference(shrunk(whole, form.wall))], shrunk(whole, 0.5 * form.wall)
         right = right_half(form)
     else:
-        right = _cut_back(right_half(form), 0.5 * form.wall if form.round_rim else 0.0)
+        right = right_half(form)
+        if right[-1, 0] == 0.0:
+            raise ValueError(
+                "the profile ends on the axis, where a vessel is open; one that ends at its rim, or closed = true, "
+                "would fit"
+            )
+        right = _cut_back(right, 0.5 * form.wall if form.round_rim else 0.0)
         line = _mirrored(right)
         whole = _with_room_above(line, form.wall)
         solid = [_layer(line, form.wall).intersection(whole)]
@@ -196,11 +202,6 @@ def _with_room_above(line: Array, wall: float) -> BaseGeometry:
     from shapely.geometry import Polygon
 
     edge, top = float(line[-1, 0]), float(line[:, 1].max()) + 4.0 * wall
-    if edge < wall:
-        raise ValueError(
-            "the profile ends on the axis, where a vessel is open; a profile that ends at its rim, "
-            "or closed = true, would fit"
-        )
     area = Polygon(np.concatenate([line, [[edge, top], [-edge, top]]]))
     if not area.is_valid:
         raise ValueError("the profile crosses itself, or passes over its own rim; one that ends at its rim would fit")

@@ -68,8 +68,8 @@ def _hull(shape: Slab) -> Array:
 
 def _hull_profile(shape: Revolve) -> Array:
     """Return the right half of the convex hull of a section, from bottom to top, as few corners."""
-    corners = np.asarray(section(shape.form).convex_hull.exterior.coords)[:-1]
-    right = corners[corners[:, 0] > 0.0]
+    corners: Array = np.asarray(section(shape.form).convex_hull.exterior.coords)[:-1]
+    right: Array = corners[corners[:, 0] > 0.0]
     right = right[np.lexsort((right[:, 0], right[:, 1]))]
     if len(right) <= _MOST_RINGS:
         return right
@@ -146,7 +146,7 @@ def _in_mesh(shape: Mesh, places: Array) -> Mask:
     mask: Mask = ((places > turned.min(axis=0)) & (places < turned.max(axis=0))).all(axis=1)
     body = triangles._replace(vertices=turned)
     mask[mask] = [contains(body, place) for place in places[mask]]
-    return mask
+    return np.asarray(mask)
 
 
 def skin(shape: Slab | Sphere | Revolve | Mesh) -> Array:
