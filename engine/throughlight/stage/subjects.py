@@ -55,12 +55,12 @@ def _add_piece(rows: Rows, subject: Subject, piece: Piece, region: Region, frame
     set_bounds(rows.shapes[-1], world.min(axis=0) - _ROUNDED, world.max(axis=0) + _ROUNDED)
 
 
-def _thickness(subject: Subject) -> float | None:
-    """Return the thickness of a slab, m."""
-    return subject.shape.thickness if isinstance(subject.shape, Slab) else None
+def _thickness(subject: Subject) -> float:
+    """Return the thickness of a slab, m; 0 for what has none."""
+    return subject.shape.thickness if isinstance(subject.shape, Slab) else 0.0
 
 
-def _add_medium(rows: Rows, material: Material, thickness: float | None) -> int:
+def _add_medium(rows: Rows, material: Material, thickness: float) -> int:
     row: dict[str, Any] = {"g": material.g, "n": material.n, "alpha": material.roughness if material.n != 1.0 else 0.0}
     scattering, absorption = material.scattering, material.absorption
     if material.map is not None:
