@@ -26,7 +26,7 @@ class Rows:
     names: list[str] = field(default_factory=list)
     media: list[dict[str, Any]] = field(default_factory=list)
     heads: list[dict[str, Any]] = field(default_factory=list)
-    meshes: list[tuple[Array, Any]] = field(default_factory=list)
+    meshes: list[tuple[Array, Any, Array | None]] = field(default_factory=list)
     mesh_rows: list[int] = field(default_factory=list)
     curves: list[Array] = field(default_factory=lambda: [np.zeros(1)])
 

@@ -19,10 +19,23 @@ import math
 
 from throughlight.optics import boundary, fresnel, medium, phase
 from throughlight.optics.kernel import kernel
-from throughlight.optics.vectors import along, basis, dot, multiply, negate, normalise, scale, subtract, to_local
+from throughlight.optics.vectors import (
+    along,
+    basis,
+    dot,
+    largest,
+    multiply,
+    negate,
+    normalise,
+    scale,
+    subtract,
+    to_local,
+)
+from throughlight.trace.bodies import crossed, innermost, matter_end
 from throughlight.trace.book import deposit
-from throughlight.trace.intersect import blocked, leave, leave_within
+from throughlight.trace.intersect import clear_way, leave_within
 from throughlight.trace.lights import centre, choose_for_body, face_hit, face_point, light, toward
+from throughlight.trace.mapped import transmitted
 from throughlight.trace.matter import choice_of, extinction
 from throughlight.trace.sampler import draw
 
@@ -46,7 +59,7 @@ def guess(stage, inside, x, index, least):
     if least > 0.0 and fall > 0.0:
         limit = -math.log(least) / fall
     direction = normalise(subtract(centre(stage.heads[index]), x))
-    distance, normal = leave_within(stage, inside, x, direction, limit)
+    distance, normal, _ = leave_within(stage, inside, x, direction, limit)
     return (math.exp(-fall * distance) if distance < math.inf else 0.0), normal
 
 
@@ -82,7 +95,7 @@ def density_of_leg(stage, inside, x, leg, index, y):
 
 
 @kernel
-def aimed_leg(stage, inside, x, before, beta, state, book, cell, route):
+def aimed_leg(stage, within, inside, x, before, beta, state, book, cell, route):
     """Try one aimed leg from the scattering vertex x; return the state of the random numbers.
 
     `before` is the direction in which the walk came to x and `beta` its throughput after the collision.
@@ -105,73 +118,109 @@ def aimed_leg(stage, inside, x, before, beta, state, book, cell, route):
     u2, state = draw(state)
     stuff = stage.media[stage.shapes[inside]["medium"]]
     if stuff["alpha"] <= 0.0:
-        _polished_leg(stage, inside, x, before, beta, toward_y, normal, index, chance, book, cell, route)
-    else:
-        _rough_leg(
-            stage, inside, x, before, beta, (y, face), toward_y, normal, index, chance, u1, u2, book, cell, route
+        leg, share, exit_point, out, far, cosine, distance = _polished_leg(
+            stage, within, inside, x, before, beta, toward_y, normal, index, chance
         )
+    else:
+        leg, share, exit_point, out, far, cosine, distance = _rough_leg(
+            stage, within, inside, x, before, beta, (y, face), toward_y, normal, index, chance, u1, u2
+        )
+    if share <= 0.0:
+        return state
+    way = clear_way(stage, exit_point, out, far)
+    if largest(way) <= 0.0:
+        return state
+    through, state = _through(stage, inside, x, leg, distance, state)
+    value = multiply(multiply(through, way), light(stage, head, cosine, negate(out)))
+    deposit(book, cell, route, index, multiply(beta, scale(value, share)))
     return state
 
 
 @kernel
-def _polished_leg(stage, inside, x, before, beta, toward_y, normal, index, chance, book, cell, route):
-    """Follow a leg refracted through n₀ and leave the polished body where it really leads; it may meet the head."""
-    stuff = stage.media[stage.shapes[inside]["medium"]]
-    n = stuff["n"]
-    head = stage.heads[index]
-    passed, leg, _, _ = boundary.refract_through(toward_y, normal, _AIR, n)
-    if not passed:
-        return
-    density = chance * polished_density(head, x, leg, normal, n)
-    distance, outward = leave(stage, inside, x, leg)
-    if density <= 0.0 or not distance < math.inf:
-        return
-    passed, out = boundary.refract_out(leg, outward, n, _AIR)
-    if not passed:
-        return
-    exit_point = along(x, leg, distance)
-    far, cosine = face_hit(head, exit_point, out)
-    if not far < math.inf or blocked(stage, exit_point, out, far):
-        return
-    sigma = extinction(stuff)
-    through = 1.0 - fresnel.dielectric(dot(leg, outward), n, _AIR)
-    scattered = phase.evaluate(dot(before, leg), stuff["g"])
-    ordinary = scattered * medium.reach(distance, sigma, choice_of(beta)) * through
-    share = scattered * through / (density + ordinary)
-    value = multiply(medium.transmittance(distance, sigma), light(stage, head, cosine, negate(out)))
-    deposit(book, cell, route, index, multiply(beta, scale(value, share)))
+def _through(stage, inside, x, leg, distance, state):
+    """Return the transmittance of a leg by band (in mapped matter an unbiased estimate), and the state."""
+    shape = stage.shapes[inside]
+    stuff = stage.media[shape["medium"]]
+    if stuff["map"] > 0:
+        return transmitted(stage, shape, stuff, x, leg, distance, state)
+    return medium.transmittance(distance, extinction(stuff)), state
 
 
 @kernel
-def _rough_leg(stage, inside, x, before, beta, face_of_y, toward_y, normal, index, chance, u1, u2, book, cell, route):
-    """Follow a leg refracted through a random facet and evaluate the true boundary toward the same face point."""
+def _into_the_open(stage, within, inside, x, leg):
+    """Follow a leg to where its matter ends: (distance or inf, outward normals, smooth and true), if air is beyond."""
+    if stage.shapes[inside]["crowded"] == 0:
+        return leave_within(stage, inside, x, leg, math.inf)
+    distance, shape, normal, true, front, within = matter_end(stage, within, inside, x, leg, math.inf)
+    if not distance < math.inf or shape != inside or innermost(crossed(within, shape, front)) >= 0:
+        return math.inf, normal, true
+    return distance, negate(normal), negate(true)
+
+
+@kernel
+def _polished_leg(stage, within, inside, x, before, beta, toward_y, normal, index, chance):
+    """Follow a leg refracted through n₀ and leave the polished body where it really leads; it may meet the head.
+
+    Returns (leg, share, exit point, direction beyond, distance to the face, cosine there, length of the leg); a share
+    of 0 is a leg that brings nothing.
+    """
+    stuff = stage.media[stage.shapes[inside]["medium"]]
+    n = stuff["n"]
+    head = stage.heads[index]
+    failed = (x, 0.0, x, x, 0.0, 0.0, 0.0)
+    passed, leg, _, _ = boundary.refract_through(toward_y, normal, _AIR, n)
+    if not passed:
+        return failed
+    density = chance * polished_density(head, x, leg, normal, n)
+    distance, outward, true = _into_the_open(stage, within, inside, x, leg)
+    if density <= 0.0 or not distance < math.inf:
+        return failed
+    passed, out = boundary.refract_out(leg, outward, n, _AIR)
+    if not passed or dot(out, true) <= 0.0:
+        return failed
+    exit_point = along(x, leg, distance)
+    far, cosine = face_hit(head, exit_point, out)
+    if not far < math.inf:
+        return failed
+    through = 1.0 - fresnel.dielectric(dot(leg, outward), n, _AIR)
+    scattered = phase.evaluate(dot(before, leg), stuff["g"])
+    ordinary = scattered * medium.reach(distance, extinction(stuff), choice_of(beta)) * through
+    return leg, scattered * through / (density + ordinary), exit_point, out, far, cosine, distance
+
+
+@kernel
+def _rough_leg(stage, within, inside, x, before, beta, face_of_y, toward_y, normal, index, chance, u1, u2):
+    """Follow a leg refracted through a random facet and evaluate the true boundary toward the same face point.
+
+    Returns what `_polished_leg` does.
+    """
     y, face = face_of_y
     stuff = stage.media[stage.shapes[inside]["medium"]]
     n, alpha = stuff["n"], stuff["alpha"]
     head = stage.heads[index]
+    failed = (x, 0.0, x, x, 0.0, 0.0, 0.0)
     passed, leg = boundary.aim(toward_y, normal, alpha, n, _AIR, u1, u2)
     if not passed:
-        return
+        return failed
     density = chance / head["area"] * boundary.aim_density(leg, toward_y, normal, alpha, n, _AIR)
-    distance, outward = leave(stage, inside, x, leg)
+    distance, outward, true = _into_the_open(stage, within, inside, x, leg)
     if density <= 0.0 or not distance < math.inf:
-        return
+        return failed
     exit_point = along(x, leg, distance)
     out, far, cosine = toward(exit_point, y, face)
-    if cosine <= 0.0 or dot(out, outward) <= 0.0:
-        return
+    if cosine <= 0.0 or dot(out, outward) <= 0.0 or dot(out, true) <= 0.0:
+        return failed
     inward = negate(outward)
     tangent, bitangent = basis(inward)
     wi = to_local(tangent, bitangent, inward, negate(leg))
     wo = to_local(tangent, bitangent, inward, out)
-    passing, by_boundary = boundary.evaluate_with_pdf(wi, wo, n, _AIR, alpha)
-    if passing <= 0.0 or blocked(stage, exit_point, out, far):
-        return
-    sigma = extinction(stuff)
+    skin = stage.skins[1 + stage.shapes[inside]["medium"], 0]
+    passing, by_boundary = boundary.evaluate_with_pdf(wi, wo, n, _AIR, alpha, stage.curves, skin)
+    if passing <= 0.0:
+        return failed
     geometry = cosine / (far * far)
     scattered = phase.evaluate(dot(before, leg), stuff["g"])
     by_light = stage.shares[inside, index] / head["area"]
-    ordinary = scattered * medium.reach(distance, sigma, choice_of(beta)) * (by_light + by_boundary * geometry)
-    share = scattered * passing * geometry / (density + ordinary)
-    value = multiply(medium.transmittance(distance, sigma), light(stage, head, cosine, negate(out)))
-    deposit(book, cell, route, index, multiply(beta, scale(value, share)))
+    reach = medium.reach(distance, extinction(stuff), choice_of(beta))
+    ordinary = scattered * reach * (by_light + by_boundary * geometry)
+    return leg, scattered * passing * geometry / (density + ordinary), exit_point, out, far, cosine, distance

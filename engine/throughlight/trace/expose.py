@@ -14,12 +14,13 @@ import numpy as np
 from throughlight.optics import lens as optics_lens
 from throughlight.optics.kernel import entry, kernel
 from throughlight.optics.matte import sample as cosine_hemisphere
-from throughlight.optics.vectors import along, dot, negate, normalise, scale, subtract
+from throughlight.optics.vectors import along, dot, largest, multiply, negate, normalise, scale, subtract
 from throughlight.trace.book import deposit
-from throughlight.trace.intersect import blocked, closest
+from throughlight.trace.intersect import clear_way
 from throughlight.trace.lights import face_point, light, toward
 from throughlight.trace.path import BLIND, EYE, follow
 from throughlight.trace.sampler import sobol_owen, start
+from throughlight.trace.seen import first_seen
 from throughlight.trace.tables import Region
 
 _OTHER = int(Region.OTHER)
@@ -100,12 +101,16 @@ def _heads_on_front(stage, lens, x, y, u, v, book, seen):
         head = stage.heads[i]
         on_face, face = face_point(head, u, v)
         direction, distance, cosine = toward(place, on_face, face)
-        if cosine <= 0.0 or not _through_hood(lens, x, y, direction) or blocked(stage, place, direction, distance):
+        if cosine <= 0.0 or not _through_hood(lens, x, y, direction):
+            continue
+        way = clear_way(stage, place, direction, distance)
+        if largest(way) <= 0.0:
             continue
         seen[i] += 1
         if not in_frame(lens, place, direction):
             weight = -dot(direction, backward) * cosine * head["area"] / (distance * distance)
-            deposit(book, nowhere, nowhere, i, scale(light(stage, head, cosine, negate(direction)), weight))
+            sent = multiply(way, light(stage, head, cosine, negate(direction)))
+            deposit(book, nowhere, nowhere, i, scale(sent, weight))
 
 
 @kernel
@@ -221,10 +226,9 @@ def sort_film(stage, columns, rows, across_samples, counts, touched):
             key = np.uint64(12345)
             point = _quasi(cell * n * n + i, np.int64(0), key)
             place, direction, _ = camera_ray(lens, across, down, point[0], point[1])
-            _, shape, _, front = closest(stage, place, direction, math.inf)
-            if shape < 0:
+            row = first_seen(stage, place, direction)
+            if row < 0:
                 counts[cell, _OTHER] += 1
                 continue
-            row = stage.shapes[shape]["part"] + (0 if front else 1)
             touched[row] += 1
             counts[cell, stage.parts[row]["region"]] += 1

@@ -8,20 +8,60 @@ from __future__ import annotations
 
 import numpy as np
 
-from throughlight.optics.kernel import kernel
-from throughlight.optics.vectors import cross, dot, negate, normalise, subtract
+from throughlight.optics import sheet
+from throughlight.optics.kernel import inlined, kernel
+from throughlight.optics.vectors import along, cross, dot, multiply, negate, normalise, subtract
 from throughlight.trace import shapes, triangles
 from throughlight.trace.shapes import MESH, T_MIN
 from throughlight.trace.slabs import inverse, misses
+from throughlight.trace.tables import SurfaceKind
+
+_SHEET = int(SurfaceKind.SHEET)
+
+
+@kernel
+def _corner(corners, i, first):
+    return (corners[i, first], corners[i, first + 1], corners[i, first + 2])
 
 
 @kernel
 def _facet_normal(corners, i):
     """Return the unit normal of triangle i, on the side from which its corners run anticlockwise."""
-    a = (corners[i, 0], corners[i, 1], corners[i, 2])
-    b = (corners[i, 3], corners[i, 4], corners[i, 5])
-    c = (corners[i, 6], corners[i, 7], corners[i, 8])
+    a, b, c = _corner(corners, i, 0), _corner(corners, i, 3), _corner(corners, i, 6)
     return normalise(cross(subtract(b, a), subtract(c, a)))
+
+
+@kernel
+def _smooth_normal(stage, rec, i, point, true):
+    """Return the normal at a point of triangle i, spread evenly between its corners' normals."""
+    a, b, c = _corner(stage.triangles, i, 0), _corner(stage.triangles, i, 3), _corner(stage.triangles, i, 6)
+    u = dot(cross(subtract(c, b), subtract(point, b)), true)
+    v = dot(cross(subtract(a, c), subtract(point, c)), true)
+    w = dot(cross(subtract(b, a), subtract(point, a)), true)
+    row = rec["first_normal"] + i - rec["first_triangle"]
+    na, nb, nc = _corner(stage.normals, row, 0), _corner(stage.normals, row, 3), _corner(stage.normals, row, 6)
+    return normalise(
+        (
+            u * na[0] + v * nb[0] + w * nc[0],
+            u * na[1] + v * nb[1] + w * nc[1],
+            u * na[2] + v * nb[2] + w * nc[2],
+        )
+    )
+
+
+@kernel
+def _normals(stage, rec, i, origin, direction, t):
+    """Return the smooth and the true outward normal where a ray meets triangle i.
+
+    The smooth one gives way to the true one where it would see the ray from the other side.
+    """
+    true = _facet_normal(stage.triangles, i)
+    if rec["first_normal"] == 0:
+        return true, true
+    smooth = _smooth_normal(stage, rec, i, along(origin, direction, t), true)
+    if dot(smooth, direction) * dot(true, direction) <= 0.0:
+        return true, true
+    return smooth, true
 
 
 @kernel
@@ -33,13 +73,16 @@ def _nearest_facet(stage, rec, origin, direction, sides, t_min, t_max, any_hit):
 
 
 @kernel
-def closest(stage, origin, direction, t_max):
-    """Find the nearest hit beyond T_MIN.
+def meet(stage, within, origin, direction, t_max):
+    """Find what a ray meets first, beyond T_MIN.
 
     Parameters
     ----------
     stage
         A Stage.
+    within
+        The bodies that the ray is inside of, one bit for each row of the shapes. Of these it meets only the inside, at
+        any distance from 0 on, so that a start on the boundary is neither met again nor lost.
     origin, direction
         The ray; the direction is of unit length.
     t_max
@@ -49,8 +92,8 @@ def closest(stage, origin, direction, t_max):
     -------
     t, shape
         Distance in metres and row of the shape; inf and −1 when nothing is met.
-    normal
-        Geometric unit normal, turned toward the ray's origin.
+    normal, true
+        Unit normals turned toward the ray's origin: the smooth one that light obeys, and the geometric one.
     front
         True when the outside, or the face toward +normal, was met.
     """
@@ -60,29 +103,51 @@ def closest(stage, origin, direction, t_max):
         rec = stage.shapes[i]
         if misses(rec, origin, over, best):
             continue
+        inside = i < 63 and (within >> i) & 1 == 1
         if rec["kind"] == MESH:
-            t, met = _nearest_facet(stage, rec, origin, direction, triangles.EITHER, T_MIN, best, False)
+            sides, least = (triangles.LEAVING, -T_MIN) if inside else (triangles.EITHER, T_MIN)
+            t, met = _nearest_facet(stage, rec, origin, direction, sides, least, best, False)
             if met >= 0:
-                best, shape, facet = t, i, met
+                best, shape, facet = max(t, 0.0), i, met
         else:
-            t = shapes.distance(rec, origin, direction)
+            t = shapes.departure(rec, origin, direction)[0] if inside else shapes.distance(rec, origin, direction)
             if t < best:
                 best, shape = t, i
     if shape < 0:
-        return np.inf, -1, negate(direction), True
-    if stage.shapes[shape]["kind"] == MESH:
-        normal = _facet_normal(stage.triangles, facet)
-        front = dot(normal, direction) < 0.0
+        back = negate(direction)
+        return np.inf, -1, back, back, True
+    rec = stage.shapes[shape]
+    if rec["kind"] == MESH:
+        normal, true = _normals(stage, rec, facet, origin, direction, best)
+        front = dot(true, direction) < 0.0
+    elif shape < 63 and (within >> shape) & 1 == 1:
+        normal = shapes.departure(rec, origin, direction)[1]
+        true, front = normal, False
     else:
-        normal, front = shapes.outward(stage.shapes[shape], origin, direction, best)
-    return best, shape, (normal if front else negate(normal)), front
+        normal, front = shapes.outward(rec, origin, direction, best)
+        true = normal
+    if front:
+        return best, shape, normal, true, True
+    return best, shape, negate(normal), negate(true), False
 
 
 @kernel
-def blocked(stage, origin, direction, distance):
-    """Tell whether anything stands on a ray beyond T_MIN and before `distance` less T_MIN, metres."""
+def closest(stage, origin, direction, t_max):
+    """Return `meet` for a ray in the open, without the geometric normal."""
+    t, shape, normal, _, front = meet(stage, np.int64(0), origin, direction, t_max)
+    return t, shape, normal, front
+
+
+@kernel
+def clear_way(stage, origin, direction, distance):
+    """Return the share of light, by band, that a straight line lets pass between T_MIN and `distance` less T_MIN.
+
+    Thin sheets let some of it through; everything else stops it, clear bodies too, since they bend it.
+    """
     limit = distance * (1.0 - 1e-9) - T_MIN
     over = inverse(direction)
+    passed = (1.0, 1.0, 1.0)
+    nothing = (0.0, 0.0, 0.0)
     for i in range(len(stage.shapes)):
         rec = stage.shapes[i]
         if misses(rec, origin, over, limit):
@@ -90,10 +155,24 @@ def blocked(stage, origin, direction, distance):
         if rec["kind"] == MESH:
             _, met = _nearest_facet(stage, rec, origin, direction, triangles.EITHER, T_MIN, limit, True)
             if met >= 0:
-                return True
+                return nothing
         elif shapes.distance(rec, origin, direction) < limit:
-            return True
-    return False
+            part = stage.parts[rec["part"]]
+            if part["surface"] != _SHEET:
+                return nothing
+            cosine = abs(rec["nx"] * direction[0] + rec["ny"] * direction[1] + rec["nz"] * direction[2])
+            passed = multiply(passed, sheet.straight(part, cosine))
+    return passed
+
+
+@kernel
+def _leave_mesh(stage, rec, origin, direction, limit):
+    t, met = _nearest_facet(stage, rec, origin, direction, triangles.LEAVING, -T_MIN, limit, False)
+    if met < 0:
+        return np.inf, direction, direction
+    t = max(t, 0.0)
+    normal, true = _normals(stage, rec, met, origin, direction, t)
+    return t, normal, true
 
 
 @kernel
@@ -102,7 +181,7 @@ def leave(stage, shape, origin, direction):
     return leave_within(stage, shape, origin, direction, np.inf)
 
 
-@kernel
+@inlined
 def leave_within(stage, shape, origin, direction, limit):
     """Find where a ray from inside a closed shape leaves it, looking no farther than `limit`, metres.
 
@@ -113,14 +192,11 @@ def leave_within(stage, shape, origin, direction, limit):
     -------
     t
         Distance to the boundary, ≥ 0, metres; inf when it lies beyond the limit, or the ray finds a hole in a mesh.
-    normal
-        Outward unit normal there.
+    normal, true
+        Outward unit normals there, smooth and geometric.
     """
     rec = stage.shapes[shape]
     if rec["kind"] != MESH:
         t, normal = shapes.departure(rec, origin, direction)
-        return (t if t <= limit else np.inf), normal
-    t, met = _nearest_facet(stage, rec, origin, direction, triangles.LEAVING, -T_MIN, limit, False)
-    if met < 0:
-        return np.inf, direction
-    return max(t, 0.0), _facet_normal(stage.triangles, met)
+        return (t if t <= limit else np.inf), normal, normal
+    return _leave_mesh(stage, rec, origin, direction, limit)

@@ -15,13 +15,16 @@ from throughlight.optics.kernel import kernel
 from throughlight.optics.vectors import along, basis, dot, largest, multiply, negate, scale, to_local, to_world
 from throughlight.trace import surfaces
 from throughlight.trace.aim import density_of_leg
+from throughlight.trace.bodies import crossed, innermost
 from throughlight.trace.book import deposit
 from throughlight.trace.crossing import cross
-from throughlight.trace.intersect import closest
+from throughlight.trace.intersect import meet
 from throughlight.trace.lights import head_probability, light
 from throughlight.trace.sampler import draw, sobol_owen
+from throughlight.trace.seen import looked_at
 from throughlight.trace.tables import Region, SurfaceKind
 from throughlight.trace.walk import CUT, GOOD, INVALID, LONGEST, NO_LEG, roulette, walk
+from throughlight.trace.wander import wander
 
 _BOUNDARY = int(SurfaceKind.BOUNDARY)
 _OTHER = int(Region.OTHER)
@@ -52,34 +55,43 @@ def _six(state, index, key, first):
 
 
 @kernel
-def _found(stage, origin, direction, distance, cosine, index, density, leg, body):
-    """Return the balance share of a path that found a head by itself, coming from `body` (−1: an opaque face)."""
+def _found(stage, vertex, direction, distance, cosine, index, density, leg, body):
+    """Return the balance share of a path that found a head by itself, coming from `body` (−1: an opaque face).
+
+    `vertex` is where the direction was chosen, `distance` the way from there to the head's face.
+    """
     if density == BLIND:
         return 0.0
     head = stage.heads[index]
     if density == EYE:
         if leg[0] < 0:
             return 1.0
-        aimed = density_of_leg(stage, leg[0], leg[1], leg[2], index, along(origin, direction, distance))
+        aimed = density_of_leg(stage, leg[0], leg[1], leg[2], index, along(vertex, direction, distance))
         return leg[3] / (leg[3] + aimed)
     by_face = density * cosine / (distance * distance)
-    asked = stage.shares[body, index] if body >= 0 else head_probability(stage, origin, index)
+    asked = stage.shares[body, index] if body >= 0 else head_probability(stage, vertex, index)
     both = by_face + asked / head["area"]
     if leg[0] < 0:
         return by_face / both
-    aimed = density_of_leg(stage, leg[0], leg[1], leg[2], index, along(origin, direction, distance))
+    aimed = density_of_leg(stage, leg[0], leg[1], leg[2], index, along(vertex, direction, distance))
     return leg[3] * by_face / (leg[3] * both + aimed)
 
 
 @kernel
-def _bounce(stage, part, point, normal, direction, beta, u, v, book, cell, route):
-    """Light an opaque face directly and scatter off it: (direction, throughput, density)."""
+def _bounce(stage, shape, part, point, normal, true, direction, beta, before, u, v, book, cell, route):
+    """Light an opaque face or a sheet directly and scatter: (direction, throughput, density, whether straight on)."""
     tangent, bitangent = basis(normal)
     wi = to_local(tangent, bitangent, normal, negate(direction))
+    albedo = surfaces.albedo_at(stage, part, shape, point)
     if stage.heads.shape[0] > 0:
-        surfaces.direct(stage, part, point, (tangent, bitangent, normal), wi, beta, u, book, cell, route)
-    wo, weight, density = surfaces.sample(part, wi, v[0], v[1])
-    return to_world(tangent, bitangent, normal, wo), multiply(beta, weight), density
+        surfaces.direct(stage, part, albedo, point, (tangent, bitangent, normal), wi, beta, u, book, cell, route)
+    wo, weight, density, straight = surfaces.sample(stage, part, albedo, wi, v[0], v[1], v[2])
+    if straight:  # the ray goes on as it was chosen before
+        return direction, multiply(beta, weight), before, True
+    new = to_world(tangent, bitangent, normal, wo)
+    if (wo[2] > 0.0) != (dot(new, true) > 0.0):  # the smooth normal leads to the wrong side of the facet
+        return new, (0.0, 0.0, 0.0), density, False
+    return new, multiply(beta, weight), density, False
 
 
 @kernel
@@ -95,69 +107,86 @@ def follow(stage, origin, direction, density, weight, state, index, key, mask, r
     state, index, key
         Random state, place in the quasi-random sequence, and the sequence's key.
     mask
-        Bit r set: paths whose first face belongs to region r are followed; others end there.
+        Bit r set: paths whose first face belongs to region r are followed; others end there. A clear sheet is looked
+        through.
     route_depth
         The face, counted along the path from 1, whose part names the route.
     """
     beta = (weight, weight, weight)
     # Whole numbers are made by np.int64, since a literal would compile the functions it is handed to once more.
     region, route, faces = np.int64(_OTHER), np.int64(0), np.int64(0)
-    inside, leg, gauge = np.int64(-1), NO_LEG, weight
-    part = stage.parts[0]
+    within, inside, leg, gauge = np.int64(0), np.int64(-1), NO_LEG, weight
     last = np.int64(-1)  # the translucent body whose boundary the path comes from
+    vertex, gone = origin, 0.0  # where the direction was chosen, and how far the path has come from there
     for event in range(LONGEST):
         if inside >= 0:
-            status, point, normal, direction, beta, leg, state = walk(
-                stage, inside, origin, direction, beta, gauge, state, book, cell, route
-            )
+            if stage.media[stage.shapes[inside]["medium"]]["map"] > 0:
+                status, met, point, direction, beta, leg, state = wander(
+                    stage, within, inside, origin, direction, beta, gauge, state, book, cell, route
+                )
+            else:
+                status, met, point, direction, beta, leg, state = walk(
+                    stage, within, inside, origin, direction, beta, gauge, state, book, cell, route
+                )
             if status != GOOD or largest(beta) <= 0.0:
                 return region, status
-            body, leaving = inside, True
+            distance, body, normal, true, front, within = met
         else:
-            distance, body, normal, front = closest(stage, origin, direction, math.inf)
+            distance, body, normal, true, front = meet(stage, within, origin, direction, math.inf)
             if body < 0:
                 if faces > 0 or (mask >> _OTHER) & 1:
                     room = (stage.room[0], stage.room[1], stage.room[2])
                     deposit(book, cell, route, stage.heads.shape[0], multiply(beta, room))
                 return region, GOOD
-            shape = stage.shapes[body]
-            row = shape["part"] if front else shape["part"] + 1
-            part = stage.parts[row]
-            faces += 1
-            if faces == 1:
-                region = part["region"]
-                if not (mask >> region) & 1:
-                    return region, GOOD
-            if faces == route_depth:
-                route = row + 1
-            if shape["head"] >= 0 and front:
-                cosine = -dot(direction, normal)
-                share = _found(stage, origin, direction, distance, cosine, shape["head"], density, leg, last)
-                # A head seen at the route's own depth is direct light.
-                straight = np.int64(0) if faces == route_depth else route
-                sent = light(stage, stage.heads[shape["head"]], cosine, negate(direction))
-                found = multiply(beta, scale(sent, share))
-                deposit(book, cell, straight, shape["head"], found)
-                return region, GOOD
             point = along(origin, direction, distance)
-            leg, leaving = NO_LEG, False
-            if part["surface"] != _BOUNDARY and surfaces.is_black(part):
+        gone += distance
+        shape = stage.shapes[body]
+        row = shape["part"] if front else shape["part"] + 1
+        part = stage.parts[row]
+        if event == 0:
+            region = looked_at(stage, body, front, origin, direction)
+            if not (mask >> region) & 1:
                 return region, GOOD
+        boundary = part["surface"] == _BOUNDARY
+        if boundary and innermost(crossed(within, body, front)) == inside:
+            within, origin = crossed(within, body, front), point  # the same matter beyond: nothing is there
+            continue
+        counted = faces if boundary and inside >= 0 else faces + 1
+        here = row + 1 if counted == route_depth and counted > faces else route
+        if shape["head"] >= 0 and front:
+            cosine = -dot(direction, normal)
+            share = _found(stage, vertex, direction, gone, cosine, shape["head"], density, leg, last)
+            # A head seen at the route's own depth is direct light.
+            straight_on = np.int64(0) if counted == route_depth else here
+            sent = light(stage, stage.heads[shape["head"]], cosine, negate(direction))
+            deposit(book, cell, straight_on, shape["head"], multiply(beta, scale(sent, share)))
+            return region, GOOD
+        if not boundary and surfaces.is_black(part):
+            return region, GOOD
         u, v, state = _six(state, index, key, event == 0)
-        if inside >= 0 or part["surface"] == _BOUNDARY:
-            direction, beta, density, now_inside, leg = cross(
-                stage, body, leaving, point, normal, direction, beta, leg, u, v, book, cell, route
+        if boundary:
+            leg = leg if inside >= 0 else NO_LEG
+            direction, beta, density, within, leg = cross(
+                stage, within, (body, normal, true, front), point, direction, beta, leg, u, v, book, cell, here
             )
-            inside = body if now_inside else np.int64(-1)
+            inside = innermost(within)
             last = body
         else:
-            last = np.int64(-1)
-            direction, beta, density = _bounce(stage, part, point, normal, direction, beta, u, v, book, cell, route)
-            if faces == 1:
+            direction, beta, density, straight = _bounce(
+                stage, shape, part, point, normal, true, direction, beta, density, u, v, book, cell, here
+            )
+            if straight:
+                origin = point
+                if largest(beta) <= 0.0:
+                    return region, GOOD
+                continue
+            last, leg = np.int64(-1), NO_LEG
+            if counted == 1:
                 gauge = largest(beta)
             else:
                 beta, state = roulette(beta, gauge, state)
-        origin = point
+        faces, route = counted, here
+        origin, vertex, gone = point, point, 0.0
         if largest(beta) <= 0.0:
             return region, GOOD
         if not largest(beta) < math.inf:

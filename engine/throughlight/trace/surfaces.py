@@ -9,8 +9,9 @@ from throughlight.optics import cloth, matte, mirror
 from throughlight.optics.kernel import kernel
 from throughlight.optics.vectors import dot, largest, multiply, negate, scale, to_local
 from throughlight.trace.book import deposit
-from throughlight.trace.intersect import blocked
+from throughlight.trace.intersect import clear_way
 from throughlight.trace.lights import choose_head, face_point, light, toward
+from throughlight.trace.maps import look_up
 from throughlight.trace.tables import SurfaceKind
 
 _CLOTH = int(SurfaceKind.CLOTH)
@@ -38,38 +39,47 @@ def is_black(part):
 
 
 @kernel
-def sample(part, wi, u1, u2):
-    """Return an outgoing direction, its weight f·cos/pdf by band, and its density, 1/sr; 0 for a mirror."""
-    if part["surface"] == _MIRROR:
-        return mirror.sample(wi), reflectance(part), 0.0
-    if part["surface"] == _CLOTH:
-        wo = cloth.sample(wi, u1, u2, reflectance(part), part["pile"], sheen(part))
-        density = cloth.pdf(wi, wo, reflectance(part), part["pile"], sheen(part))
-        if density <= 0.0:
-            return wo, (0.0, 0.0, 0.0), 0.0
-        return wo, scale(cloth.evaluate(wi, wo, reflectance(part), part["pile"], sheen(part)), 1.0 / density), density
-    wo = matte.sample(wi, u1, u2)
-    return wo, reflectance(part), matte.pdf(wi, wo)
+def albedo_at(stage, part, shape, point):
+    """Return the reflectance by band at a place of the face: its own, or its pattern's."""
+    if part["map"] > 0:
+        return look_up(stage, part["map"], shape, point)
+    return reflectance(part)
 
 
 @kernel
-def evaluate(part, wi, wo):
+def sample(stage, part, albedo, wi, u1, u2, u3):
+    """Return a direction, its weight f·cos/pdf by band, its density, 1/sr, and whether it goes straight on."""
+    if part["surface"] == _MIRROR:
+        return mirror.sample(wi), albedo, 0.0, False
+    if part["surface"] == _CLOTH:
+        wo = cloth.sample(wi, u1, u2, albedo, part["pile"], sheen(part))
+        density = cloth.pdf(wi, wo, albedo, part["pile"], sheen(part))
+        if density <= 0.0:
+            return wo, (0.0, 0.0, 0.0), 0.0, False
+        weight = scale(cloth.evaluate(wi, wo, albedo, part["pile"], sheen(part)), 1.0 / density)
+        return wo, weight, density, False
+    wo = matte.sample(wi, u1, u2)
+    return wo, albedo, matte.pdf(wi, wo), False
+
+
+@kernel
+def evaluate(stage, part, albedo, wi, wo):
     """Return f·|cos wo| by band."""
     if part["surface"] == _CLOTH:
-        return cloth.evaluate(wi, wo, reflectance(part), part["pile"], sheen(part))
-    return matte.evaluate(wi, wo, reflectance(part))
+        return cloth.evaluate(wi, wo, albedo, part["pile"], sheen(part))
+    return matte.evaluate(wi, wo, albedo)
 
 
 @kernel
-def pdf(part, wi, wo):
+def pdf(stage, part, albedo, wi, wo):
     """Return the density with which `sample` gives wo, 1/sr."""
     if part["surface"] == _CLOTH:
-        return cloth.pdf(wi, wo, reflectance(part), part["pile"], sheen(part))
+        return cloth.pdf(wi, wo, albedo, part["pile"], sheen(part))
     return matte.pdf(wi, wo)
 
 
 @kernel
-def direct(stage, part, point, frame, wi, beta, u, book, cell, route):
+def direct(stage, part, albedo, point, frame, wi, beta, u, book, cell, route):
     """Write down the light that one head, chosen at random, sends straight to an opaque face.
 
     `u` are three uniform numbers: the head, and the point of its face. The balance heuristic shares the path with the
@@ -85,10 +95,13 @@ def direct(stage, part, point, frame, wi, beta, u, book, cell, route):
     if cosine <= 0.0 or dot(direction, normal) <= 0.0:
         return
     wo = to_local(tangent, bitangent, normal, direction)
-    value = evaluate(part, wi, wo)
-    if largest(value) <= 0.0 or blocked(stage, point, direction, distance):
+    value = evaluate(stage, part, albedo, wi, wo)
+    if largest(value) <= 0.0:
+        return
+    way = clear_way(stage, point, direction, distance)
+    if largest(way) <= 0.0:
         return
     by_light = probability / head["area"] * distance * distance / cosine
-    share = 1.0 / (by_light + pdf(part, wi, wo))
-    sent = light(stage, head, cosine, negate(direction))
+    share = 1.0 / (by_light + pdf(stage, part, albedo, wi, wo))
+    sent = multiply(way, light(stage, head, cosine, negate(direction)))
     deposit(book, cell, route, index, multiply(beta, scale(multiply(value, sent), share)))

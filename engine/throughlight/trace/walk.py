@@ -1,7 +1,7 @@
 """The random walk inside a translucent body: free flights, absorption, scattering, and the aimed leg at each collision.
 
 One walk serves three bands: flights are drawn from a mixture over bands, and the balance weight undoes the mixture.
-Absorption takes weight; a roulette ends walks that carry next to nothing.
+Absorption takes weight; a roulette ends walks that carry next to nothing. Mapped matter walks in `trace/mapped.py`.
 """
 
 from __future__ import annotations
@@ -10,8 +10,9 @@ import math
 
 from throughlight.optics import medium, phase
 from throughlight.optics.kernel import kernel
-from throughlight.optics.vectors import along, dot, largest, multiply, scale
+from throughlight.optics.vectors import along, dot, largest, multiply, negate, scale
 from throughlight.trace.aim import aimed_leg
+from throughlight.trace.bodies import matter_end
 from throughlight.trace.intersect import leave_within
 from throughlight.trace.matter import choice_of, extinction, scattering
 from throughlight.trace.sampler import draw
@@ -42,43 +43,62 @@ def roulette(beta, gauge, state):
 
 
 @kernel
-def walk(stage, inside, origin, direction, beta, gauge, state, book, cell, route):
-    """Walk from a point inside a body (or on its boundary) until the boundary is met or the walk ends.
+def walk(stage, within, inside, origin, direction, beta, gauge, state, book, cell, route):
+    """Walk from a point inside a body (or on its boundary) until the matter's end is met or the walk ends.
 
-    Returns (status, point, outward normal, direction, throughput, leg, state); a throughput of zero ends the path.
+    Parameters
+    ----------
+    within, inside
+        The bodies that the path is inside of, and the one whose matter rules.
+
+    Returns
+    -------
+    status
+        GOOD or why the path ends.
+    met
+        (distance along the last leg's ray, shape, smooth normal, true normal, front, mask before the boundary).
+    point, direction, beta, leg, state
+        Where it was met and how the path came there; a throughput of zero ends the path.
     """
     stuff = stage.media[stage.shapes[inside]["medium"]]
     sigma_t = extinction(stuff)
     sigma_s = scattering(stuff)
-    before = direction
-    scattered = False
+    crowded = stage.shapes[inside]["crowded"] > 0
+    met = (math.inf, inside, direction, direction, False, within)
+    before, scattered = direction, False
+    choice = choice_of(beta)
     nothing = (0.0, 0.0, 0.0)
     for _ in range(LONGEST):
-        choice = choice_of(beta)
         u, state = draw(state)
         v, state = draw(state)
         flight = medium.sample_distance(sigma_t, choice, u, v)
-        distance, outward = leave_within(stage, inside, origin, direction, flight)
+        if crowded:
+            met = matter_end(stage, within, inside, origin, direction, flight)
+            distance = met[0]
+        else:
+            distance, outward, true = leave_within(stage, inside, origin, direction, flight)
+            if distance < math.inf:
+                met = (distance, inside, negate(outward), negate(true), False, within)
         if distance < math.inf:
             reach = medium.reach(distance, sigma_t, choice)
             beta = scale(multiply(beta, medium.transmittance(distance, sigma_t)), 1.0 / reach)
             leg = NO_LEG
             if scattered:
                 leg = (inside, origin, direction, phase.evaluate(dot(before, direction), stuff["g"]) * reach)
-            return GOOD, along(origin, direction, distance), outward, direction, beta, leg, state
+            return GOOD, met, along(origin, direction, distance), direction, beta, leg, state
         if not flight < math.inf:
-            return LEAKED, origin, outward, direction, nothing, NO_LEG, state
+            return LEAKED, met, origin, direction, nothing, NO_LEG, state
+        origin = along(origin, direction, flight)
         collision = scale(medium.transmittance(flight, sigma_t), 1.0 / medium.density(flight, sigma_t, choice))
         beta = multiply(beta, multiply(collision, sigma_s))
         beta, state = roulette(beta, gauge, state)
         if largest(beta) <= 0.0:
-            return GOOD, origin, outward, direction, nothing, NO_LEG, state
-        origin = along(origin, direction, flight)
+            return GOOD, met, origin, direction, nothing, NO_LEG, state
         if stage.heads.shape[0] > 0:
-            state = aimed_leg(stage, inside, origin, direction, beta, state, book, cell, route)
-        before = direction
+            state = aimed_leg(stage, within, inside, origin, direction, beta, state, book, cell, route)
+        before, scattered = direction, True
+        choice = choice_of(beta)
         u, state = draw(state)
         v, state = draw(state)
         direction = phase.sample(direction, stuff["g"], u, v)
-        scattered = True
-    return CUT, origin, origin, direction, nothing, NO_LEG, state
+    return CUT, met, origin, direction, nothing, NO_LEG, state
