@@ -6,10 +6,12 @@ Narasimhan et al. 2006: Acquiring scattering properties of participating media b
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from throughlight import kit
-from throughlight.setup import Camera, Head, Material, Surface
+from throughlight.setup import Camera, Curve, Gel, Head, Material, Surface
 
 JENSEN_2001 = {
     "apple flesh": ((2.29, 2.39, 1.97), (0.0030, 0.0034, 0.046), 1.3),
@@ -89,7 +91,8 @@ def test_a_slab_by_adding_doubling(name, thickness, expected):
 
 def test_there_is_enough_of_everything():
     assert len(kit.entries("bodies")) >= 4
-    assert len(kit.entries("modifiers")) >= 6
+    assert len(kit.entries("modifiers")) >= 10
+    assert len(kit.entries("gels")) >= 6
     assert len(kit.entries("materials")) >= 8
     assert {"white card", "silver card", "black card", "grey card", "bare steel"} <= set(kit.entries("surfaces"))
     assert {"black velvet", "black felt", "black paper", "grey paper", "white fabric"} <= set(kit.entries("cloths"))
@@ -123,6 +126,40 @@ def test_every_surface_can_be_used_and_returns_no_more_than_it_gets(entry):
 def test_every_modifier_can_be_used(entry):
     head = Head.model_validate({**entry.values, "at": ["1 m", "0 m", "0 m"], "energy": "100 J"})
     assert 0.0 < head.efficiency <= 1.0
+
+
+@pytest.mark.parametrize("entry", every("gels"))
+def test_every_gel_can_be_used(entry):
+    gel = Gel.model_validate(dict(entry.values))
+    assert (gel.mired is None) == (gel.transmittance is not None)
+
+
+@pytest.mark.parametrize(("name", "stops"), [("neutral 0.3", 1), ("neutral 0.6", 2), ("neutral 0.9", 3)])
+def test_a_density_of_a_third_is_nearly_a_stop(name, stops):
+    """Transmittance 10⁻ᴰ (definition of optical density); log₂ 10 = 3.3219, so that 0.3 is 0.9966 stop."""
+    assert math.log2(Gel.model_validate(dict(kit.lookup("gels", name).values)).bands[0]) == pytest.approx(
+        -0.9966 * stops, abs=5e-4
+    )
+
+
+@pytest.mark.parametrize(("name", "width", "height"), [
+    ("softbox 60x60", 0.6, 0.6), ("softbox 60x90", 0.6, 0.9), ("strip 30x120", 0.3, 1.2),
+    ("round softbox 90 cm", 0.9, None),
+])  # fmt: skip
+def test_softbox_behind_its_rim(name, width, height):
+    """What is seen of the front through its rim 5 cm before it, by areas of polygons (shapely), times the cosine."""
+    from shapely.affinity import translate
+    from shapely.geometry import Point, box
+
+    front = Point(0, 0).buffer(width / 2, quad_segs=256) if height is None else box(0, 0, width, height)
+    profile = Head.model_validate(
+        {**kit.lookup("modifiers", name).values, "at": ["1 m", "0 m", "0 m"], "energy": "100 J"}
+    ).profile
+    assert isinstance(profile, Curve)
+    for angle, relative in zip(profile.angles[:-1], profile.intensities[:-1], strict=True):
+        shift, turns = 0.05 * math.tan(angle), [math.radians(d + 0.5) for d in range(0, 360, 3)]
+        seen = [front.intersection(translate(front, shift * math.cos(t), shift * math.sin(t))).area for t in turns]
+        assert relative == pytest.approx(math.cos(angle) * sum(seen) / len(seen) / front.area, abs=1e-3)
 
 
 @pytest.mark.parametrize("entry", every("bodies"))

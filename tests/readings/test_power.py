@@ -91,3 +91,48 @@ def test_json_has_units_in_its_keys():
     assert told["luminous_energy_lm_s"] == pytest.approx(42000)
     assert told["has_it"] is True
     assert dict(power_lines(reading_of(head('energy = "1200 J"'))))["left"].startswith("1200 J, at full; 42000 lm·s")
+
+
+def test_lamp_in_watts():
+    """300 W · 25 lm/W = 7500 lm; a stop down 3750 lm, 1193.66 cd; over 1/125 s 30 lm·s, 9.549 cd·s."""
+    reading = reading_of(head('power = "300 W"\nefficacy = "25 lm/W"\nstops = "-1 stop"'))
+    (told,) = reading.as_json()["heads"]
+    assert (told["kind"], told["given_by"]) == ("continuous", "power")
+    assert (told["asked_W"], told["full_W"], told["asked_J"]) == (150, 300, None)
+    assert told["luminous_flux_lm"] == pytest.approx(3750, rel=1e-12)
+    assert told["axial_intensity_cd"] == pytest.approx(3750 / math.pi, rel=1e-9)
+    assert told["luminous_energy_lm_s"] == pytest.approx(30, rel=1e-12)
+    near = 3750 / math.pi / 1.01
+    assert told["illuminance_at_1_m_lx"] == pytest.approx(near, rel=1e-9)
+    assert told["meter_f_number_at_1_m_iso_100"] == pytest.approx(math.sqrt(near / 125 * 100 / 250), rel=1e-9)
+    words = dict(power_lines(reading))["left"]
+    assert words.startswith("150 W, 1 stop under full; 3750 lm, 1190 cd on the axis; over the shutter time a meter")
+
+
+def test_lamp_read_in_lux_does_not_tell_full_power():
+    """5000 lx at 1 m, half a second: 2500 lx·s there, f/31.6 at ISO 100 (C = 250)."""
+    slow = CAMERA.replace("1/125 s", "0.5 s")
+    (left,) = power_reading(loads(slow + head('illuminance = "5000 lx at 1 m"'))).heads
+    assert left.has_it is None
+    assert left.as_json()["illuminance_at_1_m_lx"] == pytest.approx(5000, rel=1e-9)
+    assert left.output.meter_f_number_at_1m == pytest.approx(31.6228, abs=5e-5)
+
+
+def test_lamp_asked_for_more_than_it_has():
+    reading = reading_of(head('power = "300 W"\nefficacy = "25 lm/W"\nstops = "1 stop"'))
+    assert reading.complaints == ("left is asked for 1.0 stops more than it has (600 W of 300 W)",)
+
+
+def test_gel_and_grid_are_told():
+    """A neutral gel of one stop and a honeycomb; the axis feels only the gel."""
+    reading = reading_of(head('energy = "100 J"\ngel = { transmittance = 0.5, name = "net" }\ngrid = "40 deg"'))
+    (told,) = reading.as_json()["heads"]
+    assert (told["kind"], told["gel"]) == ("flash", "net")
+    assert told["gel_transmittance"] == pytest.approx(0.5, rel=1e-9)
+    assert 0.03 < told["grid_transmittance"] < 0.05
+    assert told["luminous_energy_lm_s"] == pytest.approx(3500 * 0.5 * told["grid_transmittance"], rel=1e-9)
+    assert told["axial_intensity_cd_s"] == pytest.approx(3500 / math.pi * 0.5, rel=1e-9)
+    assert told["luminous_flux_lm"] is None
+    words = dict(power_lines(reading))["left"]
+    assert words.startswith("100 J, at full, behind net (50 % passes), grid (")
+    assert "557 cd·s on the axis" in words

@@ -5,7 +5,7 @@ import math
 import numba
 import numpy as np
 import pytest
-from scipy import integrate
+from scipy import integrate, interpolate
 
 import chi2
 from stages import Bench
@@ -185,3 +185,51 @@ def test_bands_share_the_profile():
     cosines = np.array([1.0, 0.5, 0.1])
     expected = np.outer(cosines**2, (3.0, 2.0, 1.0))
     assert _light(Bench().stage(), head_of(ShapeKind.DISC, 3.0), cosines) == pytest.approx(expected, rel=1e-12)
+
+
+@numba.njit
+def _curve(curves, first, rows, columns, directions):
+    out = np.empty(len(directions))
+    for i in range(len(directions)):
+        x, y, z = directions[i]
+        out[i] = emission.curve(curves, first, rows, columns, z, x, y)
+    return out
+
+
+def _directions(theta, phi):
+    return np.stack([np.sin(theta) * np.cos(phi), np.sin(theta) * np.sin(phi), np.cos(theta)], axis=-1)
+
+
+@pytest.mark.parametrize("columns", [1, 4, 7])
+def test_tabled_intensity_is_linear_in_both_angles(columns):
+    """Against scipy's bilinear interpolation of the table, wrapped round the turn; over cos θ it is the radiance."""
+    rng = np.random.default_rng(46)
+    rows, table = 10, rng.random((10, columns))
+    curves = np.concatenate([[0.0, 9.0], table.ravel(), [9.0]])
+    theta, phi = rng.uniform(0.0, 0.5 * math.pi - 2e-3, 4000), rng.uniform(-math.pi, math.pi, 4000)
+    wrapped = np.concatenate([table, table[:, :1]], axis=1)
+    nodes = np.linspace(0.0, 0.5 * math.pi, rows), np.linspace(0.0, 2.0 * math.pi, columns + 1)
+    look_up = interpolate.RegularGridInterpolator(nodes, wrapped)
+    expected = look_up(np.stack([theta, phi % (2.0 * math.pi)], axis=-1)) / np.cos(theta)
+    found = _curve(curves, 2, rows, columns, _directions(theta, phi))
+    assert found == pytest.approx(expected, rel=1e-9)
+
+
+def test_tabled_intensity_at_its_ends():
+    """On the axis, along the face (the cosine in the radiance stops at 1e-3), and behind it."""
+    curves = np.array([0.0, 2.0, 1.0, 0.5])
+    ends = np.array([[0.0, 0.0, 1.0], [1.0, 0.0, 1e-12], [1.0, 0.0, 0.0], [0.0, 0.0, -1.0]])
+    assert _curve(curves, 1, 3, 1, ends) == pytest.approx([2.0, 500.0, 0.0, 0.0], rel=1e-9)
+    assert _curve(curves, 1, 3, 1, np.array([[0.0, -0.0, 1.0]]))[0] == 2.0
+
+
+def test_flux_of_a_tabled_lambertian_face():
+    """∫ L·cosθ dω of the kernel's own radiance over the half space: π (Lambert 1760)."""
+    curves = np.concatenate([[0.0], np.cos(np.linspace(0.0, 0.5 * math.pi, 721))])
+
+    def ring(theta):
+        found = _curve(curves, 1, 721, 1, _directions(np.array([theta]), np.zeros(1)))[0]
+        return 2.0 * math.pi * found * math.cos(theta) * math.sin(theta)
+
+    flux, _ = integrate.quad(ring, 0.0, 0.5 * math.pi, limit=400, epsabs=1e-7)
+    assert flux == pytest.approx(math.pi, rel=5e-6)
