@@ -14,49 +14,21 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from pydantic import ValidationError
-
-from throughlight.kit import BOOKKEEPING, KINDS, OWN, STATUSES, Entry, Kit, Shelf, plain_name, using
+from throughlight.kit import KINDS, OWN, Entry, Kit, Shelf, plain_name, using
 from throughlight.kit.places import own_files
-from throughlight.setup.base import Part
-from throughlight.setup.camera import Camera
-from throughlight.setup.heads import Head
 from throughlight.setup.kind import found
-from throughlight.setup.material import Material
 from throughlight.setup.mistakes import SetupError
-from throughlight.setup.surfaces import Surface
+from throughlight.setup.own_uses import LONGEST_TEXT, unfit, values_of
 from throughlight.setup.text import Finding, parsed, placed, text_of
 from throughlight.setup.words import Path as KeyPath
-from throughlight.setup.words import keys_of, said_key, sentence, unknown_key
+from throughlight.setup.words import said_key, unknown_key
 
 _MOST_ENTRIES = 1000
 _LONGEST_CHAIN = 20
 _LONGEST_NAME = 80
-_LONGEST_TEXT = 1000
 _SOURCE = "your own kit file"
 _FILE_NAME = re.compile(r".*\.(?:ies|stl|obj|ply|glb|svg|png|jpe?g|tiff?|webp|bmp|exr)", re.IGNORECASE)
 """A value that names a file, whatever its key."""
-
-
-@dataclass(frozen=True)
-class _Use:
-    """What an entry becomes, what a set would say beside it, and the keys that are the set's to say."""
-
-    model: type[Part]
-    beside: Mapping[str, Any]
-    of_the_set: tuple[str, ...] = ("name",)
-
-
-_MODIFIED = {"at": ["1 m", "0 m", "0 m"], "energy": "100 J"}
-_WITH_A_LENS = {"focal": "50 mm", "f_number": 8, "shutter": "1 s", "iso": 100, "at": ["0 m", "0 m", "1 m"]}
-_USES = {
-    "bodies": _Use(Camera, _WITH_A_LENS, ("name", "body", *_WITH_A_LENS)),
-    "modifiers": _Use(Head, _MODIFIED, ("name", "modifier", "aim", "meter", "guide_number", *_MODIFIED)),
-    "surfaces": _Use(Surface, {}),
-    "cloths": _Use(Surface, {}),
-    "materials": _Use(Material, {}),
-}
-"""What the entries of each kind are checked as; a kind without a row is checked where a set names its entries."""
 
 
 def kit_for(folder: Path) -> Kit:
@@ -126,7 +98,11 @@ def _said(kind: str, name: str, key: str = "") -> str:
 
 
 class _Lost(ValueError):
-    """An entry is like something that cannot be found; the message is the sentence."""
+    """An entry is like something that cannot be found. about: the table whose mistake it is; said once, there."""
+
+    def __init__(self, about: str, sentence: str) -> None:
+        self.about = about
+        super().__init__(sentence)
 
 
 def _drawer(kind: str, raw: Mapping[str, Any], below: Kit, file: Path) -> _Drawer:
@@ -181,12 +157,15 @@ class _Drawer:
         while "like" in self.tables[passed[-1]]:
             like = self.tables[passed[-1]]["like"]
             if not isinstance(like, str):
-                raise _Lost(f"found {found(like)}; the name of an entry in quotes would fit")
+                raise _Lost(passed[-1], f"found {found(like)}; the name of an entry in quotes would fit")
             home = self.homes.get(plain_name(like))
             if home is None or home == passed[-1]:
-                return {**self._from_below(like), **taken}
-            if home in passed or len(passed) >= _LONGEST_CHAIN:
-                raise _Lost(self._circle([*passed, home]))
+                return {**self._from_below(passed[-1], like), **taken}
+            if home in passed:
+                raise self._circle([*passed[passed.index(home) :], home])
+            if len(passed) >= _LONGEST_CHAIN:
+                words = f"found more than {_LONGEST_CHAIN} entries each like the next; fewer would fit"
+                raise _Lost(name, words)
             taken = {**self._placed(home), **taken}
             passed.append(home)
         return taken
@@ -194,22 +173,20 @@ class _Drawer:
     def _placed(self, name: str) -> dict[str, Any]:
         """Return what a table itself gives to a set, with the files that it names beside the kit file."""
         folder = self.file.parent.absolute()
-        return {key: _beside(value, folder) for key, value in _values(self.tables[name]).items()}
+        return {key: _beside(value, folder) for key, value in values_of(self.tables[name]).items()}
 
-    def _from_below(self, like: str) -> Mapping[str, Any]:
+    def _from_below(self, name: str, like: str) -> Mapping[str, Any]:
         entry = self.below.find(self.kind, like)
         if entry is not None:
             return entry.values
         near = self.below.nearest([self.kind], like)
         listed = f"see `throughlight kit {self.kind}`" if near is None else f'the kit has "{near}"'
-        raise _Lost(f"found {found(like)}, which is not among the {self.kind} of the kit; {listed}")
+        raise _Lost(name, f"found {found(like)}, which is not among the {self.kind} of the kit; {listed}")
 
-    @staticmethod
-    def _circle(passed: list[str]) -> str:
-        if passed[-1] not in passed[:-1]:
-            return f"found a chain of more than {_LONGEST_CHAIN} entries like one another; a shorter one would fit"
-        way = " → ".join(found(one) for one in passed[passed.index(passed[-1]) :])
-        return f"found {way}, which leads back to itself; an entry that is like no other would end it"
+    def _circle(self, way: list[str]) -> _Lost:
+        first = next(name for name in self.tables if name in way)
+        said = " → ".join(found(one) for one in way)
+        return _Lost(first, f"found {said}, which leads back to itself; an entry that is like no other would end it")
 
     def findings(self) -> list[Finding]:
         """Return all that is wrong with the tables."""
@@ -220,14 +197,18 @@ class _Drawer:
         if not 0 < len(name) <= _LONGEST_NAME or not name.isprintable() or not plain_name(name):
             words = f"found {found(name)}; a name of up to {_LONGEST_NAME} letters on one line would fit"
             yield path, _said(self.kind, name), words
-        for key, words in [*_bookkeeping(table), *self._taken_names(name), *self._of_the_set(table)]:
+        for key, words in self._taken_names(name):
             yield (*path, key), _said(self.kind, name, key), words
+        begun: dict[str, Any] | None = None
         try:
             begun = self.begun_with(name)
         except _Lost as trouble:
-            yield (*path, "like"), _said(self.kind, name, "like"), str(trouble)
-        else:
-            yield from self._unusable(name, begun)
+            if trouble.about == name:
+                yield (*path, "like"), _said(self.kind, name, "like"), str(trouble)
+        with using(self.below):
+            wrong = list(unfit(self.kind, table, begun, self.file.parent))
+        for inside, key, words in wrong:
+            yield (*path, *inside), _said(self.kind, name, key), words
 
     def _taken_names(self, name: str) -> Iterator[tuple[str, str]]:
         for key, one in [("", name), *(("also", one) for one in _texts(self.tables[name].get("also")))]:
@@ -236,57 +217,13 @@ class _Drawer:
                 words = f"found {found(one)} a second time (first in {_said(self.kind, home)})"
                 yield key, f"{words}; a name of its own would fit"
 
-    def _of_the_set(self, table: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-        for key in _USES[self.kind].of_the_set if self.kind in _USES else ():
-            if key in table:
-                yield key, f"found {found(key)}, which is for the set to say; an entry without it would fit"
 
-    def _unusable(self, name: str, begun: Mapping[str, Any]) -> Iterator[Finding]:
-        """Check a table as what it is for; what it took over is reported where it stands."""
-        use = _USES.get(self.kind)
-        if use is None:
-            return
-        own = {key: value for key, value in _values(self.tables[name]).items() if key not in use.of_the_set}
-        whole = {**use.beside, **begun, **own}
-        try:
-            with using(self.below):
-                use.model.model_validate(whole, context={"folder": self.file.parent})
-        except ValidationError as trouble:
-            for error in trouble.errors(include_url=False):
-                first = error["loc"][0] if error["loc"] else None
-                if first in begun and first not in own:
-                    continue
-                said = sentence(error, whole, use.model)
-                if error["type"] == "extra_forbidden" and len(error["loc"]) == 1:
-                    keys = [key for key in keys_of([use.model]) if key not in use.of_the_set]
-                    said = (str(first),), str(first), unknown_key(str(first), [*BOOKKEEPING, "like", *keys])
-                if said is not None:
-                    path, key, words = said
-                    yield (self.kind, name, *path), _said(self.kind, name, key), words
-
-
-def _values(table: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what a table gives to a set."""
-    return {key: value for key, value in table.items() if key not in (*BOOKKEEPING, "like")}
-
-
-def _bookkeeping(table: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-    for key in ("title", "good_for", "source"):
-        text = table.get(key, "")
-        if not isinstance(text, str) or len(text) > _LONGEST_TEXT:
-            yield key, f"found {found(text)}; a text in quotes of up to {_LONGEST_TEXT} characters would fit"
-    known = (*STATUSES, OWN)
-    if table.get("status", OWN) not in known:
-        yield "status", f"found {found(table['status'])}; one of {', '.join(known)} would fit"
-    also = table.get("also", [])
-    if not isinstance(also, list) or len(_texts(also)) != len(also):
-        yield "also", f'found {found(also)}; a list of names such as ["soap", "clear soap"] would fit'
-
-
-def _beside(value: object, folder: Path) -> object:
-    """Return a value with the files that it names placed in a folder."""
+def _beside(value: object, folder: Path, levels: int = 8) -> object:
+    """Return a value with the files that it names, down to some levels of tables, placed in a folder."""
     if isinstance(value, str):
-        return str(folder / value) if len(value) <= _LONGEST_TEXT and _FILE_NAME.fullmatch(value) else value
-    if isinstance(value, list):
-        return [_beside(one, folder) for one in value]
-    return {key: _beside(one, folder) for key, one in value.items()} if isinstance(value, dict) else value
+        return str(folder / value) if len(value) <= LONGEST_TEXT and _FILE_NAME.fullmatch(value) else value
+    if isinstance(value, list) and levels > 0:
+        return [_beside(one, folder, levels - 1) for one in value]
+    if isinstance(value, dict) and levels > 0:
+        return {key: _beside(one, folder, levels - 1) for key, one in value.items()}
+    return value
