@@ -16,7 +16,7 @@ from throughlight.cli import main
 from throughlight.kit.places import configuration_folder, own_files
 from throughlight.kit.starter import starter_text
 from throughlight.setup import Mistake, SetupError
-from throughlight.setup.own_kit import kit_for
+from throughlight.setup.own_kit import _beside, kit_for
 from throughlight.setup.own_uses import USES
 
 SOAP = """
@@ -156,17 +156,46 @@ def test_sets_read_at_the_same_time_keep_to_their_own_folders(tmp_path):
     assert kit.find("materials", "mine") is None
 
 
-def test_a_file_that_an_entry_names_is_found_beside_the_kit_file(settings):
-    write(settings, '[materials.x]\nlike = "marble"\n')
-    from throughlight.setup.own_kit import _beside
+LAMP = """IESNA:LM-63-2002
+TILT=NONE
+1 -1 1 3 1 1 2 0.1 0.1 0
+1 1 100
+0 45 90
+0
+1000 700 0
+"""
 
-    value = {"profile": "lamp.ies", "layers": [{"picture": "../a b.PNG"}], "n": 1.5, "name": "lamp.ies of mine"}
-    assert _beside(value, settings) == {
-        "profile": str(settings / "lamp.ies"),
-        "layers": [{"picture": str(settings / "../a b.PNG")}],
+
+def test_a_file_that_an_entry_names_is_found_beside_the_kit_file(settings, beside):
+    text = '[modifiers."my lamp"]\nprofile = "lamp.ies"\nface = { shape = "disc", diameter = "10 cm" }\n'
+    write(settings, text + '[modifiers."my other lamp"]\nlike = "my lamp"\nefficiency = 0.5\n')
+    with pytest.raises(SetupError, match=r'kit\.toml, line 2: modifiers\."my lamp"\.profile: found "lamp.ies"'):
+        kit_for(beside)
+    (settings / "lamp.ies").write_text(LAMP)
+    for name in ("my lamp", "my other lamp"):
+        setup = tls.loads(the_set().replace('modifier = "bowl 12 cm"', f'modifier = "{name}"'), folder=beside)
+        assert setup.heads[0].profile is not None
+
+
+def test_files_are_known_by_their_ending_wherever_they_stand(tmp_path):
+    value = {"map": {"picture": "../a b.PNG", "width": "9 cm"}, "files": ["x.ies"], "n": 1.5, "say": "x.ies of mine"}
+    assert _beside(value, tmp_path) == {
+        "map": {"picture": str(tmp_path / "../a b.PNG"), "width": "9 cm"},
+        "files": [str(tmp_path / "x.ies")],
         "n": 1.5,
-        "name": "lamp.ies of mine",
+        "say": "x.ies of mine",
     }
+
+
+def test_a_gel_of_ones_own(beside):
+    write(beside, '[gels."my rose"]\ntransmittance = [0.9, 0.4, 0.5]\n[gels.half]\nlike = "half warming"\n')
+    for name in ("my rose", "half"):
+        text = the_set().replace('modifier = "bowl 12 cm"', f'modifier = "bowl 12 cm"\ngel = "{name}"')
+        gel = tls.loads(text, folder=beside).heads[0].gel
+        assert gel is not None
+        assert (gel.transmittance, gel.mired is None) == (
+            ((0.9, 0.4, 0.5), True) if name == "my rose" else (None, False)
+        )
 
 
 @pytest.mark.parametrize(

@@ -12,6 +12,7 @@ from pydantic import ValidationError
 from throughlight.kit import BOOKKEEPING, OWN, STATUSES
 from throughlight.setup.base import Part
 from throughlight.setup.camera import Camera
+from throughlight.setup.gels import Gel
 from throughlight.setup.heads import Head
 from throughlight.setup.kind import found
 from throughlight.setup.material import Material
@@ -32,10 +33,12 @@ class Use:
 
 
 _HEAD = {"at": ["1 m", "0 m", "0 m"], "energy": "100 J"}
+_OUTPUTS = ("meter", "guide_number", "power", "illuminance", "output")
 _LENS = {"focal": "50 mm", "f_number": 8, "shutter": "1 s", "iso": 100, "at": ["0 m", "0 m", "1 m"]}
 USES = {
     "bodies": Use(Camera, _LENS, ("name", "body", *_LENS)),
-    "modifiers": Use(Head, _HEAD, ("name", "modifier", "aim", "meter", "guide_number", *_HEAD)),
+    "modifiers": Use(Head, _HEAD, ("name", "modifier", "aim", *_OUTPUTS, *_HEAD)),
+    "gels": Use(Gel, {}),
     "surfaces": Use(Surface, {}),
     "cloths": Use(Surface, {}),
     "materials": Use(Material, {}),
