@@ -1,12 +1,14 @@
 """The kit: every entry can be used, is described and sourced, and published values are the published ones.
 
 Jensen et al. 2001: A practical model for subsurface light transport, Fig. 5 (as carried by pbrt-v3's medium.cpp, 1/mm).
-Narasimhan et al. 2006: Acquiring scattering properties of participating media by dilution (same file).
+Narasimhan et al. 2006: Acquiring scattering properties of participating media by dilution (same file, and mitsuba
+0.6's materials.h, which also has g).
 """
 
 from __future__ import annotations
 
 import math
+import re
 
 import pytest
 
@@ -47,35 +49,100 @@ def test_material_jensen_2001_figure_5(name):
     assert kit.lookup("materials", name).status == "published"
 
 
-@pytest.mark.parametrize(
-    ("name", "scattering", "absorption", "g"),
-    [
-        (
-            "regular milk, forward",
-            (18.2052, 20.3826, 22.3698),
-            (0.00153, 0.00460, 0.01993),
-            (0.750, 0.714, 0.681),
-        ),
-        ("grapefruit juice", (0.50499, 0.52742, 0.75282), (0.01380, 0.01883, 0.05678), (0.548, 0.545, 0.565)),
-    ],
-)
-def test_material_narasimhan_2006_undiluted(name, scattering, absorption, g):
-    """One g stands for three, so that the full coefficient is kept and the reduced one moves with g."""
+NARASIMHAN_2006 = {
+    "regular milk, forward": (
+        (18.2052, 20.3826, 22.3698),
+        (0.00153, 0.00460, 0.01993),
+        (0.750, 0.714, 0.681),
+    ),
+    "grapefruit juice": ((0.50499, 0.52742, 0.75282), (0.01380, 0.01883, 0.05678), (0.548, 0.545, 0.565)),
+    "apple juice": ((0.00257, 0.00311, 0.00413), (0.01296, 0.02374, 0.05218), (0.947, 0.949, 0.945)),
+    "cranberry juice": ((0.00196, 0.00238, 0.00301), (0.03944, 0.09422, 0.12426), (0.947, 0.951, 0.974)),
+    "red wine": ((0.00081, 0.0, 0.0), (0.11632, 0.25191, 0.29434), (0.974, 0.0, 0.0)),
+    "white wine": ((0.00021, 0.00033, 0.00048), (0.01078, 0.01186, 0.02400), (0.914, 0.958, 0.975)),
+    "lager beer": ((0.00029, 0.00055, 0.00059), (0.01149, 0.02491, 0.05779), (0.917, 0.956, 0.982)),
+    "cola": ((0.00254, 0.00299, 0.0), (0.10014, 0.16503, 0.24680), (0.965, 0.972, 0.0)),
+    "shampoo gel": ((0.00797, 0.00874, 0.01127), (0.01411, 0.04569, 0.06172), (0.910, 0.905, 0.920)),
+    "black coffee": ((7.78262, 8.13050, 8.53875), (4.79838, 6.57512, 8.84925), (0.907, 0.896, 0.880)),
+    "chocolate milk": ((10.5685, 13.1416, 15.2202), (0.01006, 0.04313, 0.14375), (0.862, 0.838, 0.806)),
+    "soy milk": ((4.66325, 5.20183, 8.74575), (0.00192, 0.00958, 0.06517), (0.873, 0.858, 0.832)),
+}
+
+
+@pytest.mark.parametrize("name", NARASIMHAN_2006)
+def test_material_narasimhan_2006_undiluted(name):
+    """One g stands for those of the bands that scatter: the full coefficient is kept, the reduced one moves with g."""
+    scattering, absorption, g = NARASIMHAN_2006[name]
     read = material(name)
     assert read.scattering == pytest.approx([1e3 * one for one in scattering], rel=1e-3)
     assert read.absorption == pytest.approx([1e3 * one for one in absorption])
-    assert read.g == pytest.approx(sum(g) / 3, abs=1e-3)
+    scatters = [one for one, much in zip(g, scattering, strict=True) if much > 0.0]
+    assert read.g == pytest.approx(sum(scatters) / len(scatters), abs=1e-3)
+    assert (kit.lookup("materials", name).status, read.n) == ("published", 1.33)
+
+
+def test_material_tea_has_the_colour_of_the_published_row():
+    """Narasimhan et al. 2006, lemon tea: a fiftieth of its strength, in each band alike."""
+    read = material("tea")
+    strength = [one / much for one, much in zip(read.absorption, (2428.81, 4575.73, 7212.70), strict=True)]
+    assert strength == pytest.approx([0.02, 0.02, 0.02], rel=2e-3)
+    assert read.scattering == pytest.approx([one / 50.0 for one in (744.89, 838.23, 1001.58)], rel=2e-3)
+
+
+# k at 650, 550 and 450 nm, and the index at 588 nm: refractiveindex 1.3.1 (open database, 24 May 2026).
+ABSORPTION_INDEX = {
+    "clear glass": ((1.245e-8, 7.235e-9, 1.064e-8), 1.51680),  # glass code 517642
+    "window glass": ((8.371e-7, 2.200e-7, 1.925e-7), 1.52338),  # Rubin 1985, clear
+    "grey glass": ((7.189e-6, 4.913e-6, 4.325e-6), 1.52338),  # Rubin 1985, grey
+    "water": ((1.64e-8, 1.96e-9, 1.02e-9), 1.33340),  # Hale and Querry 1973; Daimon and Masumura 2007
+    "ice": ((1.43e-8, 2.289e-9, 9.239e-11), 1.30977),  # Warren and Brandt 2008
+    "glycerine": ((0.0, 0.0, 0.0), 1.47227),  # Rheims, Köser and Wriedt 1997
+}
+
+
+@pytest.mark.parametrize("name", ABSORPTION_INDEX)
+def test_clear_matter_absorbs_by_four_pi_k_over_the_wavelength(name):
+    k, index = ABSORPTION_INDEX[name]
+    read = material(name)
+    assert read.absorption == pytest.approx(
+        [4.0 * math.pi * one / length for one, length in zip(k, (650e-9, 550e-9, 450e-9), strict=True)], rel=5e-3
+    )
+    assert read.n == pytest.approx(index, abs=1e-4)
+    assert read.reduced_scattering == (0.0, 0.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("name", "millimetres"),
+    [
+        ("green bottle glass", 3.0),
+        ("brown bottle glass", 3.0),
+        ("cobalt glass", 3.0),
+        ("honey, clear", 10.0),
+        ("olive oil", 10.0),
+        ("amber", 10.0),
+    ],
+)
+def test_a_tint_passes_what_its_source_says(name, millimetres):
+    """Beer and Lambert: e^(−µa·d) through the thickness and for the three shares that the entry's source names."""
+    entry = kit.lookup("materials", name)
+    said = re.search(r"of (\.\d\d) (\.\d\d) (\.\d\d) through (\d+) mm", entry.source)
+    assert said is not None
+    assert float(said.group(4)) == millimetres
+    passed = [math.exp(-one * millimetres * 1e-3) for one in material(name).absorption]
+    assert passed == pytest.approx([float(said.group(i)) for i in (1, 2, 3)], abs=2e-3)
 
 
 # At 650, 550 and 450 nm: PROSPECT-D, N 1.5, Cab 40, Car 8, Cw .01, Cm .009 (prosail 2.0.5, run_prospect).
 PROSPECT_GREEN_LEAF = [(0.04550, 0.02520), (0.15117, 0.15025), (0.04125, 0.00140)]
 # Adding-doubling with 48 quadrature points, 5 mm, smooth faces, isotropic (iadpython 0.5.3): total R and T.
 MARBLE_5_MM = [(0.7618, 0.1905), (0.7631, 0.1495), (0.7492, 0.1134)]
+# The invented wall of 2 mm that the entry says it was computed from.
+PORCELAIN_2_MM = [(0.800, 0.100), (0.785, 0.085), (0.745, 0.065)]
 
 
 @pytest.mark.parametrize(
     ("name", "thickness", "expected"),
-    [("leaf", 0.2e-3, PROSPECT_GREEN_LEAF), ("marble", 5e-3, MARBLE_5_MM)],
+    [("leaf", 0.2e-3, PROSPECT_GREEN_LEAF), ("marble", 5e-3, MARBLE_5_MM), ("porcelain", 2e-3, PORCELAIN_2_MM)],
 )
 def test_a_slab_by_adding_doubling(name, thickness, expected):
     iadpython = pytest.importorskip("iadpython")
@@ -90,10 +157,13 @@ def test_a_slab_by_adding_doubling(name, thickness, expected):
 
 
 def test_there_is_enough_of_everything():
-    assert len(kit.entries("bodies")) >= 4
+    assert len(kit.entries("bodies")) >= 6
     assert len(kit.entries("modifiers")) >= 10
+    assert len(kit.entries("surfaces")) >= 8
+    assert len(kit.entries("cloths")) >= 6
+    translucent = [one for one in kit.entries("materials") if max(material(one).reduced_scattering) > 0.0]
+    assert len(translucent) >= 12
     assert len(kit.entries("gels")) >= 6
-    assert len(kit.entries("materials")) >= 8
     assert {"white card", "silver card", "black card", "grey card", "bare steel"} <= set(kit.entries("surfaces"))
     assert {"black velvet", "black felt", "black paper", "grey paper", "white fabric"} <= set(kit.entries("cloths"))
 
@@ -111,7 +181,8 @@ def test_every_entry_says_what_it_is_good_for_and_where_it_comes_from(entry):
 @pytest.mark.parametrize("entry", every("materials"))
 def test_every_material_can_be_used(entry):
     read = Material.model_validate(dict(entry.values))
-    assert all(one > 0.0 for one in read.reduced_scattering)
+    assert {"reduced_scattering", "absorption", "g", "n"} <= set(entry.values)
+    assert all(one >= 0.0 for one in (*read.reduced_scattering, *read.absorption))
     assert 1.0 <= read.n < 2.0
 
 

@@ -1,25 +1,35 @@
-"""`throughlight kit`: lists what ships, what it is good for and how far to trust it."""
+"""`throughlight kit`: lists what ships and what is the user's own, what it is good for and how far to trust it."""
 
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import click
 
 from throughlight.cli.options import WRONG_INPUT, common_options, reported
-from throughlight.kit import KINDS, Entry, NotInKit, entries, lookup, lookup_anywhere
+from throughlight.kit import KINDS, SHIPPED, Entry, Kit, NotInKit
+from throughlight.kit.places import own_files
+
+_BESIDE_HELP = "The set, or its folder, whose kit.toml counts too; the working folder when left out."
 
 
 @click.command()
 @click.argument("words", metavar="[KIND] [NAME]", nargs=-1)
+@click.option("--beside", metavar="SET|DIR", type=click.Path(exists=True, path_type=Path), help=_BESIDE_HELP)
 @common_options
 @reported
-def kit(words: tuple[str, ...], as_json: bool, quiet: bool, seed: int | None) -> None:
-    """List what ships, or one KIND of it, or everything about what is called NAME, of whichever kind."""
+def kit(words: tuple[str, ...], beside: Path | None, as_json: bool, quiet: bool, seed: int | None) -> None:
+    """List what ships and what is your own, or one KIND of it, or everything about what is called NAME.
+
+    Your own entries stand in a kit.toml beside the set, or in one in your configuration folder; they are written as
+    [materials."my soap"], with the keys that a set would write, and like = "marble" begins with another entry.
+    """
     kind, name = _asked(words)
+    whole = _whole_kit(beside)
     try:
-        chosen = _chosen(kind, name)
+        chosen = _chosen(whole, kind, name)
     except NotInKit as trouble:
         click.echo(str(trouble), err=True)
         raise SystemExit(WRONG_INPUT) from None
@@ -43,10 +53,20 @@ def _asked(words: tuple[str, ...]) -> tuple[str | None, str | None]:
     return kind, " ".join(rest) if rest else None
 
 
-def _chosen(kind: str | None, name: str | None) -> list[Entry]:
+def _whole_kit(beside: Path | None) -> Kit:
+    """Return the kit for a set, or for the sets in a folder; what reads a user's own files loads only if needed."""
+    folder = Path() if beside is None else beside if beside.is_dir() else beside.parent
+    if not own_files(folder):
+        return SHIPPED
+    from throughlight.setup.own_kit import kit_for
+
+    return kit_for(folder)
+
+
+def _chosen(whole: Kit, kind: str | None, name: str | None) -> list[Entry]:
     if name is not None:
-        return lookup_anywhere(name) if kind is None else [lookup(kind, name)]
-    return [entry for one in (KINDS if kind is None else (kind,)) for entry in entries(one).values()]
+        return whole.lookup_anywhere(name) if kind is None else [whole.lookup(kind, name)]
+    return [entry for one in (KINDS if kind is None else (kind,)) for entry in whole.entries(one).values()]
 
 
 def _as_json(entry: Entry) -> dict[str, Any]:
@@ -58,6 +78,7 @@ def _as_json(entry: Entry) -> dict[str, Any]:
         "good_for": entry.good_for,
         "status": entry.status,
         "source": entry.source,
+        "file": None if entry.file is None else str(entry.file.absolute()),
         "values": dict(entry.values),
     }
 
@@ -73,8 +94,14 @@ def _print_all(chosen: list[Entry]) -> None:
         table.add_column("name", no_wrap=True)
         table.add_column("good for", ratio=1)
         table.add_column("status", no_wrap=True)
-        for entry in (one for one in chosen if one.kind == kind):
-            table.add_row(Text(entry.name), Text(entry.good_for), Text(entry.status))
+        listed = [one for one in chosen if one.kind == kind]
+        if any(one.file is not None for one in listed):
+            table.add_column("your own, from", overflow="fold")
+        for entry in listed:
+            home = "" if entry.file is None else str(entry.file)
+            table.add_row(
+                *(Text(one) for one in (entry.name, entry.good_for, entry.status, home)[: len(table.columns)])
+            )
         console.print(table)
         console.print()
     console.print("Values and source of one: throughlight kit NAME", style="dim")
@@ -85,10 +112,12 @@ def _print_one(entry: Entry) -> None:
     lines = {
         "name": f'"{entry.name}"',
         "listed under": entry.kind,
-        "good for": entry.good_for,
+        **({"good for": entry.good_for} if entry.good_for else {}),
         "status": entry.status,
         "source": entry.source,
     }
+    if entry.file is not None:
+        lines["your own, from"] = str(entry.file)
     for label, words in {**lines, **{key: _said(value) for key, value in entry.values.items()}}.items():
         click.echo(f"  {label}: {words}")
 

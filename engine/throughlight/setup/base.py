@@ -64,18 +64,16 @@ def folder_of(info: ValidationInfo) -> Path:
 
 
 def kit_entry(name: object, *kinds: str) -> kit.Entry:
-    """Return the kit entry of that name, looked for in each kind in turn.
+    """Return the kit entry of that name, looked for in each kind in turn, a user's own before what ships.
 
     Raises
     ------
     PydanticCustomError
         When no entry has that name; says which is nearest.
     """
-    if isinstance(name, str):
-        for kind in kinds:
-            entry = kit.find(kind, name)
-            if entry is not None:
-                return entry
+    entry = kit.first(kinds, name) if isinstance(name, str) else None
+    if entry is not None:
+        return entry
     near = kit.nearest(kinds, name) if isinstance(name, str) else None
     listed = f'the kit has "{near}"' if near is not None else f"see `throughlight kit` for {' and '.join(kinds)}"
     raise refusal(f"found {found(name)}, which is not in the kit; {listed}")
@@ -102,8 +100,8 @@ def from_kit(value: object, *kinds: str) -> object:
         entry = kit_entry(value, *kinds)
         return {**entry.values, "name": entry.name}
     if isinstance(value, Mapping) and isinstance(value.get("like"), str):
-        kind = next((kind for kind in kinds if kit.find(kind, value["like"]) is not None), kinds[0])
-        table = filled(value, "like", kind)
+        entry_like = kit.first(kinds, value["like"])
+        table = filled(value, "like", kinds[0] if entry_like is None else entry_like.kind)
         return {"name": value["like"][:80], **table} if isinstance(table, Mapping) else table
     return value
 

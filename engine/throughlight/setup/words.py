@@ -111,7 +111,7 @@ def sentence(error: ErrorDetails, raw: object, root: type[BaseModel]) -> tuple[P
         key = said_key((*path, location[-1]))
         return path, key, _missing(location, root)
     if kind == "extra_forbidden":
-        return path, said_key(path), _unknown(str(location[-1]), keys_of(models_at(location[:-1], root)))
+        return path, said_key(path), unknown_key(str(location[-1]), keys_of(models_at(location[:-1], root)))
     return path, said_key(path), _plain_words(error, location)
 
 
@@ -133,7 +133,8 @@ def _examples(metadata: list[Any], annotation: object) -> str:
     return ", as a table" if _models_in(annotation) else ""
 
 
-def _unknown(key: str, keys: list[str]) -> str:
+def unknown_key(key: str, keys: list[str]) -> str:
+    """Return the words for a key that a table does not have, with the nearest that it has."""
     near = difflib.get_close_matches(key[:60], keys, n=1, cutoff=0.5)
     name = found(key)
     if near:
