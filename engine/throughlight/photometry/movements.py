@@ -8,7 +8,7 @@ axis l and the focal length f, the image of a point p lies on the film when
 
 the plane of sharp focus. It meets film plane and lens plane in one line (Scheimpflug 1904), and turns about the hinge
 line when the film is racked, f/sin α from the lens in the plane parallel to the film, with α between lens and film
-(Merklinger 1996, Focusing the View Camera, ch. 4-5). A bundle through a pupil of diameter d, meant to meet at the film
+(Merklinger 1996, Focusing the View Camera). A bundle through a pupil of diameter d, meant to meet at the film
 distance D_p = f·p_z/(p·l − f), is d·|D/D_p − 1| wide at the film, measured square to the lens's axis.
 """
 

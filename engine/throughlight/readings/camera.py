@@ -114,7 +114,7 @@ class CameraReading:
                 "whole_in_frame": subject.inside,
                 "outside_the_frame": subject.outside,
                 "sharp_throughout": self.sharp_throughout,
-                "widest_blur_um": None if self.softest is None or not math.isfinite(self.softest) else 1e6 * self.softest,
+                "widest_blur_um": _micrometres(self.softest),
             },
             "in_frame": [
                 {
@@ -179,10 +179,10 @@ def _magnification(camera: Camera, film: movements.Film) -> float:
 
 def _angles_of(film: movements.Film, camera: Camera) -> tuple[float, float, float]:
     """Return the angles between the middles of the frame's sides, across and up, and between its corners, rad."""
-    ends = (((-1.0, 0.0), (1.0, 0.0)), ((0.0, -1.0), (0.0, 1.0)), ((-1.0, -1.0), (1.0, 1.0)), ((-1.0, 1.0), (1.0, -1.0)))
+    half_lines = ((1.0, 0.0), (0.0, 1.0), (1.0, 1.0), (1.0, -1.0))
     angles = []
-    for pair in ends:
-        across, up = np.array(pair).T
+    for end in half_lines:
+        across, up = np.array([end, np.negative(end)]).T
         one, other = movements.places(film, camera.sensor_width / 2.0, camera.sensor_height / 2.0, across, up)
         angles.append(math.atan2(float(np.linalg.norm(np.cross(one, other))), float(one @ other)))
     return angles[0], angles[1], max(angles[2:])
@@ -206,6 +206,10 @@ def _softest(camera: Camera, film: movements.Film, subject: SubjectView) -> floa
 
 def _mm(length: float) -> float | None:
     return round(1e3 * length, 6) if math.isfinite(length) else None
+
+
+def _micrometres(length: float | None) -> float | None:
+    return 1e6 * length if length is not None and math.isfinite(length) else None
 
 
 def camera_lines(reading: CameraReading) -> list[tuple[str, str]]:

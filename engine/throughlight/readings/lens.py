@@ -17,8 +17,8 @@ from throughlight.readings.figures import length_words
 from throughlight.setup import Camera
 
 _CORNERS = (("top left", -1.0, 1.0), ("top right", 1.0, 1.0), ("bottom left", -1.0, -1.0), ("bottom right", 1.0, -1.0))
-_TELLING = 0.05
-"""Stops from which on the hood counts as cutting the frame: what readings are asked for."""
+_TELLING = math.exp2(-0.05)
+"""Share of light under which the hood counts as cutting the frame: 0.05 stop, what readings are asked for."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,7 @@ class Corner:
     @property
     def cut_by_hood(self) -> bool:
         """Return whether the hood takes more than the front element does, by what shows in a reading."""
-        return self.rings < self.front * 2.0**-_TELLING
+        return self.rings < self.front * _TELLING
 
     @property
     def complaint(self) -> str:
