@@ -53,6 +53,6 @@ def test_far_light_sees_the_rings_shifted():
 
 
 def test_near_light_runs_through_a_narrower_ring():
-    """At 1:1 a ring half way to the subject is met by a cone of half the pupil: a ring of half its size is just full."""
+    """At 1:1 a cone is half as wide half way to the subject: a ring of half the pupil's size is just full."""
     assert passing(0.02, 0.0, 0.2, 0.1, [(0.1, 0.01)]) == pytest.approx(1.0, rel=1e-12)
     assert passing(0.02, 0.0, 0.2, 0.1, [(0.1, 0.005)]) == pytest.approx(0.25, rel=1e-12)

@@ -71,7 +71,7 @@ def image_of(text, point, size=2e-5, cells=96, paths=1 << 15):
     middle = point / point[2] * film.distance
     right, up = middle[0] - film.centre[0], middle[1] - film.centre[1]
     column, row = round((0.018 + right) / CELL), round((0.012 - up) / CELL)
-    columns, rows = np.meshgrid(np.arange(column - cells // 2, column + cells // 2), row + np.arange(cells) - cells // 2)
+    columns, rows = np.meshgrid(*(middle + np.arange(cells) - cells // 2 for middle in (column, row)))
     chosen = (rows * 3600 + columns).ravel().astype(np.int64)
     tally = measure(through(text, bench), Target(FILM, 3600, 2400, chosen, 15), paths, replicates=REPLICATES)
     x, y = ((columns + 0.5) * CELL - 0.018 - right).ravel(), (0.012 - (rows + 0.5) * CELL - up).ravel()
@@ -125,7 +125,7 @@ PLACES = [(0.5, 0.5), (0.0, 0.0), (0.9, 0.2), (0.3, 1.0)]
 
 
 def test_shift_moves_the_frame_by_just_so_much():
-    """4 mm right and 10 mm up of 36 × 24 mm: the same rays, 4/36 and 10/24 of the frame farther; dimmer off the axis."""
+    """4 mm right and 10 mm up of 36 × 24 mm: the same rays, 4/36 and 10/24 of the frame farther off the axis."""
     shifted = rays(camera('shift = ["4 mm", "10 mm"]'), PLACES)
     plain = rays(camera(), [(across + 4 / 36, down - 10 / 24) for across, down in PLACES])
     for one, other in zip(shifted, plain, strict=True):
@@ -248,9 +248,7 @@ def test_hood_with_a_wide_mouth_before_a_far_head(angle):
     radius, mouth, depth, distance, a = 0.025, 0.032, 0.05, 1000.0, math.radians(angle)
     bench = Bench()
     bench.head(ShapeKind.DISC, (0, distance * math.sin(a), -distance * math.cos(a)), (0, 0, 0), (0.1, 0, 0))
-    stage = bench.stage(
-        (0, 0, 0), (0, 0, -1), half_width=1e-9, half_height=1e-9, front=radius, hood=depth, mouth=mouth
-    )
+    stage = bench.stage((0, 0, 0), (0, 0, -1), half_width=1e-9, half_height=1e-9, front=radius, hood=depth, mouth=mouth)
     tally = measure(stage, Target(FRONT, 1, 1, np.zeros(1, np.int64), 15), 1024, replicates=REPLICATES)
     share = vignette.common_area([(0.0, radius), (depth * math.tan(a), mouth)]) / (math.pi * radius**2)
     assert veil.hood_acceptance(a, radius, depth, mouth) == pytest.approx(min(1.0, share), rel=1e-12)

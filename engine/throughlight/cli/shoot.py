@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from throughlight.setup import Setup
 
 
-
 def _stack_size(context: click.Context, parameter: click.Parameter, frames: int | None) -> int | None:
     """Refuse a stack of one frame or of very many."""
     if frames is None:

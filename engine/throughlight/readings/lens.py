@@ -109,8 +109,8 @@ class Corner:
             "name": self.name,
             "picture_angle_stops": self.falloff,
             "front_element_and_hood_stops": -self.cut if self.rings > 0.0 else None,
-            "front_element_share": self.front,
-            "front_element_and_hood_share": self.rings,
+            "front_element_fraction": self.front,
+            "front_element_and_hood_fraction": self.rings,
             "hood_cuts_the_frame": self.cut_by_hood,
         }
 
