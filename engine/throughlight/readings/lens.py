@@ -17,6 +17,8 @@ from throughlight.readings.figures import length_words
 from throughlight.setup import Camera
 
 _CORNERS = (("top left", -1.0, 1.0), ("top right", 1.0, 1.0), ("bottom left", -1.0, -1.0), ("bottom right", 1.0, -1.0))
+_NOTHING = math.exp2(-0.005)
+"""Share of light over which a loss rounds to 0.00 stop and isn't told."""
 _TELLING = math.exp2(-0.05)
 """Share of light under which the hood counts as cutting the frame: 0.05 stop, what readings are asked for."""
 
@@ -97,7 +99,7 @@ class Corner:
         """Return the corner's darkening as a photographer would say it."""
         natural = f"{-self.falloff:.2f} stop darker" if self.falloff < 0.0 else f"{self.falloff:.2f} stop brighter"
         said = f"{self.name} {natural} by the picture angle"
-        if self.rings >= 1.0:
+        if self.rings > _NOTHING:
             return said
         taken = "all of its light" if self.rings == 0.0 else f"{self.cut:.2f} stop"
         rings = "front element and hood take" if self.rings < self.front else "the front element takes"
