@@ -14,6 +14,7 @@ from throughlight.trace.lights import shares_of
 from throughlight.trace.tables import (
     HEAD,
     LENS,
+    MAP,
     MEDIUM,
     PART,
     SHAPE,
@@ -47,6 +48,7 @@ class Bench:
 
     def __init__(self):
         self.shapes, self.parts, self.media, self.heads = [], [], [], []
+        self.maps, self.texels = [{}], [np.zeros((1, 3), np.float32)]
 
     def part(self, region=Region.OTHER, reflectance=0.0, surface=SurfaceKind.MATTE, back=None, **cloth):
         """Add a front and a back face and return the front's row."""
@@ -80,9 +82,21 @@ class Bench:
         self.media.append(row)
         return len(self.media) - 1
 
-    def body(self, kind, at, frame, sizes, medium, region=Region.SUBJECT):
-        """Add a translucent body."""
-        return self.shape(kind, at, frame, sizes, self.part(region, surface=SurfaceKind.BOUNDARY), medium)
+    def mapped(self, absorb, scatter, g, n, left, top, width, height):
+        """Add a medium whose coefficients (rows, columns) in 1/m lie in the body's local x and y; return its row."""
+        absorb, scatter = np.asarray(absorb, np.float32), np.asarray(scatter, np.float32)
+        medium = self.medium(float(scatter.mean()), float(absorb.mean()), g, n)
+        rows, columns = absorb.shape
+        place = {"columns": columns, "rows": rows, "left": left, "top": top, "width": width, "height": height}
+        self.media[medium] |= {"map": len(self.maps), "most": float((absorb + scatter).max())}
+        for picture in (absorb, scatter):
+            self.maps.append({"first": sum(len(one) for one in self.texels), **place})
+            self.texels.append(np.repeat(picture.reshape(-1, 1), 3, axis=1))
+        return medium
+
+    def body(self, kind, at, frame, sizes, medium, region=Region.SUBJECT, **more):
+        """Add a translucent body; say `crowded=1` where another one stands in it. Of several the last one rules."""
+        return self.shape(kind, at, frame, sizes, self.part(region, surface=SurfaceKind.BOUNDARY), medium, **more)
 
     def head(self, kind, at, aim, sizes, luminance=1.0, exponent=1.0):
         """Add a head: DISC (radius, 0, 0), RECTANGLE (half width, half height, 0) or TUBE (radius, 0, half length)."""
@@ -114,7 +128,10 @@ class Bench:
             shapes, _table(self.parts, PART), _table(self.media, MEDIUM), heads,
             _table([row], LENS), np.zeros((1, 9)), np.zeros((1, 12), np.float32), np.zeros((1, 4), np.int32),
             np.array(np.broadcast_to(room, 3), float), shares_of(shapes, heads),
-            **plain_tables(len(self.media)),
+            **(
+                plain_tables(len(self.media))
+                | {"maps": _table(self.maps, MAP), "texels": np.concatenate(self.texels)}
+            ),
         )  # fmt: skip
 
 

@@ -10,6 +10,7 @@ from chi2 import Sphere
 from throughlight.optics import boundary, fresnel
 
 INTO, OUT = (1.0, 1.4), (1.4, 1.0)
+BARE = (np.zeros(1), 0)  # no tables, no skin: one facet
 
 
 def direction(degrees, phi=0.0):
@@ -20,25 +21,27 @@ def direction(degrees, phi=0.0):
 @numba.njit
 def _sample(wi, n_i, n_t, alpha, u):
     wo, weight, density = np.empty((len(u), 3)), np.empty(len(u)), np.empty(len(u))
-    through = np.empty(len(u), np.bool_)
+    through, curves = np.empty(len(u), np.bool_), np.zeros(1)
     for i in range(len(u)):
-        wo[i], weight[i], density[i], through[i] = boundary.sample(wi, n_i, n_t, alpha, u[i, 0], u[i, 1], u[i, 2])
+        wo[i], weight[i], density[i], through[i] = boundary.sample(
+            wi, n_i, n_t, alpha, curves, 0, u[i, 0], u[i, 1], u[i, 2]
+        )
     return wo, weight, density, through
 
 
 @numba.njit
 def _pdf(wi, n_i, n_t, alpha, wo):
-    out = np.empty(len(wo))
+    out, curves = np.empty(len(wo)), np.zeros(1)
     for i in range(len(wo)):
-        out[i] = boundary.pdf(wi, (wo[i, 0], wo[i, 1], wo[i, 2]), n_i, n_t, alpha)
+        out[i] = boundary.pdf(wi, (wo[i, 0], wo[i, 1], wo[i, 2]), n_i, n_t, alpha, curves, 0)
     return out
 
 
 @numba.njit
 def _evaluate(wi, n_i, n_t, alpha, wo):
-    out = np.empty(len(wo))
+    out, curves = np.empty(len(wo)), np.zeros(1)
     for i in range(len(wo)):
-        out[i] = boundary.evaluate(wi, (wo[i, 0], wo[i, 1], wo[i, 2]), n_i, n_t, alpha)
+        out[i] = boundary.evaluate(wi, (wo[i, 0], wo[i, 1], wo[i, 2]), n_i, n_t, alpha, curves, 0)
     return out
 
 
@@ -89,12 +92,12 @@ def test_reversed_paths_carry_the_same_but_for_the_indices_squared(alpha):
         wi[2] = abs(wi[2])
         through = wo[2] < 0.0
         n_i, n_t = INTO
-        there = boundary.evaluate(tuple(wi), tuple(wo), n_i, n_t, alpha) / abs(wo[2])
+        there = boundary.evaluate(tuple(wi), tuple(wo), n_i, n_t, alpha, *BARE) / abs(wo[2])
         if through:  # from the other side, where the frame stands on its head
-            back = boundary.evaluate(tuple(-wo), tuple(-wi), n_t, n_i, alpha) / wi[2]
+            back = boundary.evaluate(tuple(-wo), tuple(-wi), n_t, n_i, alpha, *BARE) / wi[2]
             assert there / n_t**2 == pytest.approx(back / n_i**2, rel=1e-9)
         else:
-            back = boundary.evaluate(tuple(wo), tuple(wi), n_i, n_t, alpha) / wi[2]
+            back = boundary.evaluate(tuple(wo), tuple(wi), n_i, n_t, alpha, *BARE) / wi[2]
             assert there == pytest.approx(back, rel=1e-9)
         checked += there > 0.0
     assert checked > 1000
@@ -124,8 +127,8 @@ def test_polished_limit(n, angle):
 
 
 def test_polished_has_no_density():
-    assert boundary.pdf(direction(30), direction(30, math.pi), *INTO, 0.0) == 0.0
-    assert boundary.evaluate(direction(30), direction(30, math.pi), *INTO, 0.0) == 0.0
+    assert boundary.pdf(direction(30), direction(30, math.pi), *INTO, 0.0, *BARE) == 0.0
+    assert boundary.evaluate(direction(30), direction(30, math.pi), *INTO, 0.0, *BARE) == 0.0
 
 
 @pytest.mark.parametrize("alpha", [0.0, 0.3])
@@ -136,8 +139,8 @@ def test_matched_indices_pass_straight_on(alpha):
     assert (weight == 1.0).all()
     assert (density == 0.0).all()
     np.testing.assert_allclose(wo, np.broadcast_to(-np.array(wi), wo.shape), atol=1e-15)
-    assert boundary.pdf(wi, tuple(-np.array(wi)), 1.4, 1.4, alpha) == 0.0
-    assert boundary.evaluate(wi, tuple(-np.array(wi)), 1.4, 1.4, alpha) == 0.0
+    assert boundary.pdf(wi, tuple(-np.array(wi)), 1.4, 1.4, alpha, *BARE) == 0.0
+    assert boundary.evaluate(wi, tuple(-np.array(wi)), 1.4, 1.4, alpha, *BARE) == 0.0
 
 
 @pytest.mark.parametrize("n", [INTO, OUT])
@@ -179,7 +182,7 @@ def test_against_another_renderer():
             i, o = (tuple(wi), tuple(wo)) if up else (tuple(-wi), tuple(-wo))
             if min(abs(i[2]), abs(o[2])) < 0.05:
                 continue
-            assert boundary.evaluate(i, o, *n, alpha) == pytest.approx(value, rel=2e-3, abs=1e-4)
-            assert boundary.pdf(i, o, *n, alpha) == pytest.approx(density, rel=2e-3, abs=1e-4)
+            assert boundary.evaluate(i, o, *n, alpha, *BARE) == pytest.approx(value, rel=2e-3, abs=1e-4)
+            assert boundary.pdf(i, o, *n, alpha, *BARE) == pytest.approx(density, rel=2e-3, abs=1e-4)
             compared += value > 1e-3
         assert compared > 300

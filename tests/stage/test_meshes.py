@@ -115,9 +115,9 @@ def test_outline_without_a_body_is_refused(points, thickness):
 
 def test_pools_hold_each_body_in_its_own_tree():
     bodies = [extrude_polygon(BOWL, 0.2), tidy(*_box()), extrude_polygon(BOWL, 0.3)]
-    triangles, boxes, links, rows = mesh_tables(bodies)
+    triangles, boxes, links, _, rows = mesh_tables(bodies)
     assert (triangles.dtype, boxes.dtype, links.dtype) == (np.float64, np.float32, np.int32)
-    for (first, count, node), (vertices, faces) in zip(rows, bodies, strict=True):
+    for (first, count, node, _), (vertices, faces) in zip(rows, bodies, strict=True):
         waiting, held = [node], []
         while waiting:
             for link in links[waiting.pop(), :2].tolist():

@@ -80,12 +80,12 @@ def turn(quaternion):
 
 def with_meshes(stage, bodies):
     """Return the stage with triangles for its MESH shapes, in order."""
-    triangles, boxes, links, rows = mesh_tables(bodies)
+    triangles, boxes, links, _, rows = mesh_tables(bodies)
     for row, pointer, (vertices, _) in zip(
         np.flatnonzero(stage.shapes["kind"] == ShapeKind.MESH), rows, bodies, strict=True
     ):
         record = stage.shapes[row : row + 1]
-        record["first_triangle"], record["triangles"], record["first_node"] = pointer
+        record["first_triangle"], record["triangles"], record["first_node"] = pointer[:3]
         for k, axis in enumerate("xyz"):
             record[f"lo_{axis}"], record[f"hi_{axis}"] = vertices[:, k].min() - 1e-6, vertices[:, k].max() + 1e-6
     return stage._replace(triangles=triangles, boxes=boxes, links=links)
@@ -309,7 +309,7 @@ def test_no_ray_slips_through_the_edges_and_corners_of_a_closed_mesh():
 def test_mesh_against_a_test_of_every_triangle(subdivisions):
     # Möller and Trumbore 1997 for every pair, vectorised: another test than the engine's, and no tree
     vertices, faces = bumpy(subdivisions)
-    triangles, boxes, links, _ = mesh_tables([(vertices, faces)])
+    triangles, boxes, links, _, _ = mesh_tables([(vertices, faces)])
     rng = np.random.default_rng(3)
     origins = 0.5 * units(rng, 300)
     directions = 0.15 * units(rng, 300) - origins

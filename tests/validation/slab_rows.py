@@ -162,3 +162,9 @@ ANGLES = {
     70: (0.04325, 0.07497),
     80: (0.04440, 0.06026),
 }
+
+
+def row(n, g, albedo, thickness):
+    """Return the published or computed row of a slab."""
+    slab = next(slab for slab in SLABS if (slab.n, slab.g, slab.thickness) == (n, g, thickness))
+    return next(one for one in slab.rows if one.albedo == albedo)

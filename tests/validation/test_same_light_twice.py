@@ -77,9 +77,9 @@ def _with_box_mesh(stage, sizes):
 
     box = trimesh.creation.box(extents=2 * np.array(sizes))
     vertices = np.asarray(box.vertices) @ _TILTED.T
-    triangles, boxes, links, pointers = mesh_tables([(vertices, np.asarray(box.faces))])
+    triangles, boxes, links, _, pointers = mesh_tables([(vertices, np.asarray(box.faces))])
     shape = stage.shapes[0]
-    shape["first_triangle"], shape["triangles"], shape["first_node"] = pointers[0]
+    shape["first_triangle"], shape["triangles"], shape["first_node"] = pointers[0][:3]
     for i, axis in enumerate("xyz"):
         shape[f"lo_{axis}"], shape[f"hi_{axis}"] = vertices[:, i].min(), vertices[:, i].max()
     tables = (np.array(table, order="C") for table in (triangles, boxes, links))

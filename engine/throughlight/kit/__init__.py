@@ -1,4 +1,4 @@
-"""Shipped data: bodies, modifiers, surfaces, cloths and translucent materials, each with its source.
+"""Shipped data: bodies, modifiers, gels, surfaces, cloths and translucent materials, each with its source.
 
 Every entry is a table of a TOML file beside this one. Its bookkeeping says what it is (`title`), what it is good for
 (`good_for`), how far to trust it (`status`: published, computed, common practice, demo) and where it comes from
@@ -16,7 +16,7 @@ from importlib import resources
 from types import MappingProxyType
 from typing import Any
 
-KINDS = ("bodies", "modifiers", "surfaces", "cloths", "materials")
+KINDS = ("bodies", "modifiers", "gels", "surfaces", "cloths", "materials")
 STATUSES = ("published", "computed", "common practice", "demo")
 _BOOKKEEPING = ("title", "good_for", "status", "source", "also")
 

@@ -10,11 +10,16 @@ per solid angle of the outgoing direction, its cosine included. This counts ener
 give what the facets pass on, at most 1. Radiance grows by (n_t/n_i)² on entry and loses it on leaving; whoever follows
 a path that enters and leaves a body may forget the factor. Where the indices match, light passes straight on.
 
-Light that meets a second facet is lost, which is little from outside but not from inside: for n = 1.4 and diffuse light
-within, about 3 % a meeting at α = 0.1, 18 % at 0.3 and 31 % at 0.5. A thick lossless slab so looks darker than it is by
-0.1, 0.4 and 0.75 stop.
+Light that meets a second facet is lost so. That is little from outside but not from inside: for n = 1.4 and diffuse
+light within, about 3 % a meeting at α = 0.1, 18 % at 0.3, 31 % at 0.5. A *skin*, a table of that loss, gives it back:
 
-Source: Walter et al. 2007, "Microfacet Models for Refraction through Rough Surfaces", eqs. 13–21.
+    reflect or refract: n_o²·l_i(μ_i)·l_o(μ_o)·μ_o / (π·Σ n²·L),    L = 2∫l·μ dμ, the sum over both sides
+
+so that all directions of both sides together give exactly what comes. `optics.losses` has the layout; a skin of 0 is
+none.
+
+Sources: Walter et al. 2007, "Microfacet Models for Refraction through Rough Surfaces", eqs. 13–21; for the skin Kelemen
+and Szirmay-Kalos 2001 and Kulla and Conty 2017, carried over to two sides with their étendue.
 
 The second half of the file is for aiming: directions in world space that refract toward a given place.
 """
@@ -25,6 +30,8 @@ import math
 
 from throughlight.optics import fresnel
 from throughlight.optics.kernel import kernel
+from throughlight.optics.losses import SKIN_HEAD, given_back, lookup
+from throughlight.optics.matte import sample as sample_matte
 from throughlight.optics.microfacet import masking, pdf_visible, sample_visible, visible_density
 from throughlight.optics.vectors import basis, dot, negate, normalise, to_local, to_world
 
@@ -91,7 +98,7 @@ def _sample_polished(wi, n_i, n_t, u):
 
 
 @kernel
-def sample(wi, n_i, n_t, alpha, u0, u1, u2):
+def sample(wi, n_i, n_t, alpha, curves, skin, u0, u1, u2):
     """Return (direction, weight f·|cos|/density, density, whether transmitted) for light that comes from wi.
 
     Parameters
@@ -102,6 +109,8 @@ def sample(wi, n_i, n_t, alpha, u0, u1, u2):
         Index on wi's side and on the other.
     alpha
         GGX roughness; 0 is polished.
+    curves, skin
+        All tables, and the place where that of this pair of indices begins; 0: none.
     u0, u1, u2
         Uniform numbers: reflect or refract, and the facet.
 
@@ -113,6 +122,14 @@ def sample(wi, n_i, n_t, alpha, u0, u1, u2):
         return _sample_polished(wi, n_i, n_t, u0)
     if matched(n_i, n_t):
         return negate(wi), 1.0, 0.0, True
+    if skin > 0:
+        return _sample_kept(wi, n_i, n_t, alpha, curves, skin, u0, u1, u2)
+    return _sample_once(wi, n_i, n_t, alpha, u0, u1, u2)
+
+
+@kernel
+def _sample_once(wi, n_i, n_t, alpha, u0, u1, u2):
+    """Return what `sample` does for a rough boundary, scattering at one facet."""
     m = sample_visible(wi, alpha, u1, u2)
     c = dot(wi, m)
     if c <= 0.0:
@@ -131,10 +148,31 @@ def sample(wi, n_i, n_t, alpha, u0, u1, u2):
 
 
 @kernel
-def pdf(wi, wo, n_i, n_t, alpha):
-    """Return the density of `sample` in wo, 1/sr, the choice to reflect or refract included; 0 when polished."""
-    if alpha <= 0.0 or wi[2] <= 0.0 or wo[2] == 0.0 or matched(n_i, n_t):
-        return 0.0
+def _sample_kept(wi, n_i, n_t, alpha, curves, skin, u0, u1, u2):
+    """Return what `sample` does for a rough boundary with a skin: one facet, or with the chance l(μ_i) the lobe."""
+    chance = lookup(curves, skin + SKIN_HEAD, wi[2])
+    if u0 >= chance:
+        wo, weight, density, through = _sample_once(wi, n_i, n_t, alpha, (u0 - chance) / (1.0 - chance), u1, u2)
+        if weight <= 0.0:
+            return wo, 0.0, 0.0, through
+        once = density * weight
+    else:
+        wo = sample_matte(wi, u1, u2)
+        through = u0 >= chance * curves[skin + 2]
+        if through:
+            wo = (wo[0], wo[1], -wo[2])
+        if wo[2] == 0.0:
+            return wo, 0.0, 0.0, through
+        density = _pdf_once(wi, wo, n_i, n_t, alpha)
+        once = density * masking(wo, alpha)
+    more, by_lobe, _ = given_back(curves, skin, wi[2], wo[2])
+    whole = (1.0 - chance) * density + by_lobe
+    return wo, (once + more) / whole, whole, through
+
+
+@kernel
+def _pdf_once(wi, wo, n_i, n_t, alpha):
+    """Return the density of `_sample_once` in wo, 1/sr; the boundary is rough and not matched."""
     if wo[2] > 0.0:
         m = normalise((wi[0] + wo[0], wi[1] + wo[1], wi[2] + wo[2]))
         c = dot(wi, m)
@@ -150,22 +188,33 @@ def pdf(wi, wo, n_i, n_t, alpha):
 
 
 @kernel
-def evaluate_with_pdf(wi, wo, n_i, n_t, alpha):
+def evaluate_with_pdf(wi, wo, n_i, n_t, alpha, curves, skin):
     """Return (f·|cos wo|, density of `sample` in wo), both 1/sr; zeros when polished.
 
-    Visible facets are sampled, so the two differ by G₁(wo) alone. Source: Heitz 2018, section 3.
+    Visible facets are sampled, so without a skin the two differ by G₁(wo) alone. Source: Heitz 2018, section 3.
     """
-    density = pdf(wi, wo, n_i, n_t, alpha)
-    if density <= 0.0:
+    if alpha <= 0.0 or wi[2] <= 0.0 or wo[2] == 0.0 or matched(n_i, n_t):
         return 0.0, 0.0
-    return density * masking(wo, alpha), density
+    density = _pdf_once(wi, wo, n_i, n_t, alpha)
+    value = density * masking(wo, alpha)
+    if skin <= 0:
+        return value, density
+    more, by_lobe, chance = given_back(curves, skin, wi[2], wo[2])
+    return value + more, (1.0 - chance) * density + by_lobe
 
 
 @kernel
-def evaluate(wi, wo, n_i, n_t, alpha):
+def evaluate(wi, wo, n_i, n_t, alpha, curves, skin):
     """Return f·|cos wo|, 1/sr; 0 when polished."""
-    value, _ = evaluate_with_pdf(wi, wo, n_i, n_t, alpha)
+    value, _ = evaluate_with_pdf(wi, wo, n_i, n_t, alpha, curves, skin)
     return value
+
+
+@kernel
+def pdf(wi, wo, n_i, n_t, alpha, curves, skin):
+    """Return the density of `sample` in wo, 1/sr, the choice to reflect or refract included; 0 when polished."""
+    _, density = evaluate_with_pdf(wi, wo, n_i, n_t, alpha, curves, skin)
+    return density
 
 
 @kernel

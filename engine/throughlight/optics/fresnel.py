@@ -1,4 +1,4 @@
-"""Fresnel reflectance of a smooth boundary between two clear media, and the refracted direction.
+"""Fresnel reflectance of a smooth boundary between two clear media or of a metal, and the refracted direction.
 
 With g = n_t·cos θ_t the reflectances for light polarised across (s) and along (p) the plane of incidence are
 
@@ -39,6 +39,54 @@ def dielectric(cos_i, n_i, n_t):
     """Return the reflectance for unpolarised light in the medium n_i that meets n_t at the cosine cos_i ≥ 0."""
     s, p = polarised(cos_i, n_i, n_t)
     return min(1.0, 0.5 * (s + p))
+
+
+@kernel
+def diffuse(n):
+    """Return the reflectance for diffuse light from air, 2∫R·μ dμ, of a boundary of index n ≥ 1.
+
+    From inside it is 1 − (1 − diffuse)/n² (étendue). Sources: Walsh 1926, Duntley 1942, as given by Judd 1942, "Fresnel
+    Reflection of Diffusely Incident Light", and Egan and Hilgeman 1979, Optical Properties of Inhomogeneous Materials
+    (formula from memory, checked against quadrature).
+    """
+    if n - 1.0 < 1e-4:  # where the terms cancel; the reflectance is under 1e-4 there
+        return 0.0
+    q = n * n
+    return (
+        0.5
+        + (n - 1.0) * (3.0 * n + 1.0) / (6.0 * (n + 1.0) * (n + 1.0))
+        + q * (q - 1.0) * (q - 1.0) / ((q + 1.0) * (q + 1.0) * (q + 1.0)) * math.log((n - 1.0) / (n + 1.0))
+        - 2.0 * n * q * (q + 2.0 * n - 1.0) / ((q + 1.0) * (q * q - 1.0))
+        + 8.0 * q * q * (q * q + 1.0) / ((q + 1.0) * (q * q - 1.0) * (q * q - 1.0)) * math.log(n)
+    )
+
+
+@kernel
+def metal_polarised(cos_i, n, k):
+    """Return (R_s, R_p) of a metal of complex index n + ik, met in air at the cosine cos_i ≥ 0.
+
+    With (n + ik)² − sin² = (a + ib)² the reflectances are those of clear media with a complex cosine of refraction.
+    Source: Born and Wolf 1999, §14.2.
+    """
+    sin2 = (1.0 - cos_i) * (1.0 + cos_i)
+    real = n * n - k * k - sin2
+    size = math.hypot(real, 2.0 * n * k)  # a² + b²
+    a = n * k / math.sqrt(0.5 * (size - real)) if real < 0.0 else math.sqrt(0.5 * (size + real))
+    even, odd = size + cos_i * cos_i, 2.0 * a * cos_i
+    if even <= 0.0:  # no metal at all, at grazing incidence
+        return 0.0, 0.0
+    s = (even - odd) / (even + odd)
+    even, odd = size * cos_i * cos_i + sin2 * sin2, odd * sin2
+    return s, s * (even - odd) / (even + odd) if even > 0.0 else s
+
+
+@kernel
+def metal(cos_i, n, k):
+    """Return the reflectance by band for unpolarised light of a metal whose n and k are given by band."""
+    r_s, r_p = metal_polarised(cos_i, n[0], k[0])
+    g_s, g_p = metal_polarised(cos_i, n[1], k[1])
+    b_s, b_p = metal_polarised(cos_i, n[2], k[2])
+    return (0.5 * (r_s + r_p), 0.5 * (g_s + g_p), 0.5 * (b_s + b_p))
 
 
 @kernel

@@ -79,5 +79,8 @@ kernel = numba.njit(**_how, no_cpython_wrapper=_alone, no_cfunc_wrapper=_alone)
 """For functions that other kernels call. Leaving out the doors from Python saves a third of the compile time; tests,
 which try kernels one by one, ask for them with the environment variable THROUGHLIGHT_CALLABLE_KERNELS."""
 
+inlined = numba.njit(**_how, forceinline=True, no_cpython_wrapper=_alone, no_cfunc_wrapper=_alone)
+"""For the few small functions that the compiler must not call, since a call would cost more than the work."""
+
 entry = numba.njit(**_how, cache=bool(_folder))
 """For the functions that Python calls; compiled once and kept on disk."""

@@ -13,7 +13,7 @@ import math
 
 from throughlight.optics.circle import turn
 from throughlight.optics.kernel import kernel
-from throughlight.optics.vectors import dot
+from throughlight.optics.vectors import dot, normalise
 
 
 @kernel
@@ -82,3 +82,24 @@ def sample_visible(w, alpha, u1, u2):
 def pdf_visible(w, m, alpha):
     """Return the density of `sample_visible`, 1/sr: G₁(w)·(w·m)·D(m) / cos w."""
     return visible_density(w[2], m[2], dot(w, m), alpha)
+
+
+@kernel
+def sample_mirrored(w, alpha, u1, u2):
+    """Return w mirrored at a facet visible from it; it may point below the horizon."""
+    m = sample_visible(w, alpha, u1, u2)
+    c = 2.0 * dot(w, m)
+    return (c * m[0] - w[0], c * m[1] - w[1], c * m[2] - w[2])
+
+
+@kernel
+def pdf_mirrored(wi, wo, alpha):
+    """Return (density of `sample_mirrored` in wo, 1/sr, and the cosine of both with the facet); both above the horizon.
+
+    The density times F·G₁(wo) is what facets of reflectance F send there, f·cos wo (Walter et al. 2007, eq. 20).
+    """
+    m = normalise((wi[0] + wo[0], wi[1] + wo[1], wi[2] + wo[2]))
+    c = dot(wi, m)
+    if c <= 0.0:
+        return 0.0, 1.0
+    return pdf_visible(wi, m, alpha) / (4.0 * c), c

@@ -186,16 +186,17 @@ def _stray(frame: Frame, setup: Setup, cast: Cast, tally: Tally) -> StrayReading
 
 
 def _ambient(frame: Frame, setup: Setup) -> AmbientReading | None:
-    """Return the frame with no flash: the room's layer, with the veil that the room itself makes."""
-    if setup.ambient is None:
+    """Return the frame with no flash: continuous lamps, windows and the room, with the veil that they make."""
+    steady = [i for i, flash in enumerate(setup.flashes) if not flash]
+    if setup.ambient is None and not steady:
         return None
-    grey = mid_grey(setup.camera.iso)
-    veil = luminance(frame.veil)[:, -1]
+    grey, layers = mid_grey(setup.camera.iso), [*steady, len(setup.flashes)]  # the room is the last
+    veil = luminance(frame.veil)[:, layers].sum(axis=1)
 
-    def room(bands: Array | None) -> Stops | None:
-        return None if bands is None else in_stops(mean_of(luminance(bands)[:, -1] + veil), grey)
+    def steadily(bands: Array | None) -> Stops | None:
+        return None if bands is None else in_stops(mean_of(luminance(bands)[:, layers].sum(axis=1) + veil), grey)
 
-    return AmbientReading(room(frame.subject), room(frame.backdrop))
+    return AmbientReading(steadily(frame.subject), steadily(frame.backdrop))
 
 
 def _making(outcome: Outcome, second: Outcome | None, tolerance: float, seed: int) -> Making:

@@ -144,7 +144,8 @@ def camera_reading(setup: Setup) -> CameraReading:
     m = _magnification(camera, film)
     effective = working_f_number(camera.f_number, m, camera.pupil_magnification)
     circle = field.circle_of_confusion(camera.sensor_width, camera.sensor_height)
-    subject = None if setup.subject is None else subject_view(setup.subject, camera.at, view_of(camera))
+    read = [one for one in setup.subjects if one.counts]
+    subject = subject_view(read, camera.at, view_of(camera)) if read else None
     plane = plane_of_focus(camera)
     width, height, diagonal = _angles_of(film, camera)
     return CameraReading(
@@ -163,7 +164,7 @@ def camera_reading(setup: Setup) -> CameraReading:
         airy_diameter=field.airy_diameter(effective),
         shutter=camera.shutter,
         sync_limit=camera.sync,
-        sync_ok=camera.shutter * _SAME_TIME >= camera.sync or not setup.heads,
+        sync_ok=camera.shutter * _SAME_TIME >= camera.sync or not any(setup.flashes),
         subject=subject,
         in_frame=standing_in_frame(setup),
         plane=plane,

@@ -51,7 +51,7 @@ def illuminance_per_luminance(camera: Camera) -> float:
 
 
 class Frame(NamedTuple):
-    """Exposures by replicate, layer (heads, then the room) and band.
+    """Exposures by replicate, layer (heads, windows, then the room) and band.
 
     Attributes
     ----------

@@ -191,7 +191,7 @@ class StrayReading:
 
 @dataclass(frozen=True)
 class AmbientReading:
-    """The same frame with no flash, in stops over mid-grey; None where nothing of it is in the frame."""
+    """The frame with no flash (room, windows, continuous lamps), stops over mid-grey; None for what is not in it."""
 
     subject: Stops | None
     backdrop: Stops | None

@@ -19,9 +19,8 @@ from typing import Any
 import numpy as np
 
 from throughlight.photometry import field, movements
+from throughlight.readings.camera import camera_reading
 from throughlight.readings.figures import length_words
-from throughlight.readings.standing import view_of
-from throughlight.readings.subject_view import subject_view
 from throughlight.setup import Camera, Setup
 
 FEWEST, MOST = 2, 200
@@ -99,10 +98,11 @@ def focus_stack(setup: Setup, frames: int) -> FocusStack:
     if not FEWEST <= frames <= MOST:
         raise ValueError(f"found a stack of {frames} frames; from {FEWEST} to {MOST} would fit")
     camera = setup.camera
-    if setup.subject is None:
+    subject = camera_reading(setup).subject
+    if subject is None:
         raise ValueError("a focus stack goes through the depth of the subject, and the set has none")
     film = movements.film(camera.focal, camera.focus, camera.movements)
-    outline = subject_view(setup.subject, camera.at, view_of(camera)).outline
+    outline = subject.outline
     if bool((outline @ film.axis <= camera.focal).any()) or bool((outline[:, 2] <= 0.0).any()):
         raise ValueError("a part of the subject is nearer than the focal length: no lens focuses there")
     sharp = movements.film_distances(film, outline)

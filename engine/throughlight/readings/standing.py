@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from throughlight.photometry.movements import film
 from throughlight.setup import Camera, Card, Disc, Head, Setup, Support, Tube
+from throughlight.setup.shades import barrel, leaves
 from throughlight.stage.frames import facing
 from throughlight.stage.lens import camera_axes
 
@@ -118,6 +119,18 @@ def _head_outline(head: Head, eye: Floats) -> Floats:
     return rectangle_outline(at, frame, face.width, face.height)
 
 
+def _shade_outlines(head: Head, eye: Floats) -> Iterator[tuple[str, Floats]]:
+    """Give name and outline of the snoot and the doors before a head."""
+    frame = facing(head.at, head.aim, head.roll)
+    if isinstance(head.face, Tube):
+        return
+    if head.snoot is not None:
+        tube = barrel(head.name, head.at, frame, head.face, head.snoot)
+        yield tube.name, rod_outline(tube.start, tube.end, tube.diameter, eye)
+    for door in () if head.barn_doors is None else leaves(head.name, head.at, frame, head.face, head.barn_doors):
+        yield door.name, rectangle_outline(door.middle, door.axes, door.width, door.height)
+
+
 def _card_outline(card: Card) -> Floats:
     frame = facing(card.at, card.aim, card.roll)
     return rectangle_outline(np.asarray(card.at, float), frame, card.width, card.height)
@@ -132,6 +145,11 @@ def _outlines(setup: Setup, eye: Floats) -> Iterator[tuple[str, str, Floats]]:
     """Give kind, name and outline of everything that should stay out of a picture."""
     for head in setup.heads:
         yield "head", head.name, _head_outline(head, eye)
+        yield from (("head", name, outline) for name, outline in _shade_outlines(head, eye))
+    for window in setup.windows:
+        frame = facing(window.at, window.aim, window.roll)
+        at = np.asarray(window.at, float)
+        yield "window", window.name, rectangle_outline(at, frame, window.width, window.height)
     for card in setup.cards:
         yield "card", card.name, _card_outline(card)
     for flag in setup.flags:

@@ -7,16 +7,21 @@ the pyramid are a·x + b·y = (|a| + |b|)·z with x and y in half frames a metre
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from throughlight.readings.standing import Floats, View, disc_outline
-from throughlight.setup import Disc, Mesh, Polygon, Rectangle, Slab, Sphere, Subject
+from throughlight.setup import Disc, Mesh, Picture, Polygon, Rectangle, Revolve, Slab, Sphere, Subject, Svg
+from throughlight.setup.islands import corners_of
+from throughlight.setup.meshes import upright
+from throughlight.setup.subject_solids import skin
 from throughlight.stage.frames import facing
 
 _PARTING_PLANES = 120
 _BALL_POINTS = 400
+_THREE_WAYS = (np.eye(3), np.eye(3)[:, [1, 2, 0]], np.eye(3)[:, [2, 0, 1]])  # a ball by its three great circles
 
 
 @dataclass(frozen=True)
@@ -42,18 +47,20 @@ class SubjectView:
         return self.farthest - self.nearest
 
 
-def subject_view(subject: Subject, eye: tuple[float, float, float], view: View) -> SubjectView:
-    """Return how the camera at `eye` sees the subject.
+def subject_view(subjects: Sequence[Subject], eye: tuple[float, float, float], view: View) -> SubjectView:
+    """Return how the camera at `eye` sees the subjects, at least one, taken together.
 
     Raises
     ------
     OSError, ValueError
-        If its mesh file cannot be opened or read.
+        If a mesh file cannot be opened or read.
     """
-    if isinstance(subject.shape, Sphere):
-        return _sphere_view(np.asarray(subject.at, float), 0.5 * subject.shape.diameter, view)
-    aim = eye if subject.aim is None else subject.aim
-    world = subject.at + _points(subject.shape) @ facing(subject.at, aim, subject.turn).T
+    first = subjects[0]
+    if isinstance(first.shape, Sphere) and len(subjects) == 1:
+        return _sphere_view(np.asarray(first.at, float), 0.5 * first.shape.diameter, view)
+    world = np.concatenate(
+        [one.at + _points(one.shape) @ facing(one.at, one.faces(eye), one.turn).T for one in subjects]
+    )
     seen = view.seen(world)
     depth = seen[:, 2]
     if float(depth.min()) <= 0.0:  # beside or behind the lens: it has no image
@@ -114,21 +121,27 @@ def _outside(seen: Floats, radius: float, view: View) -> bool:
     return False
 
 
-def _points(shape: Slab | Mesh) -> Floats:
-    """Return points (n, 3) that span the shape in its own frame, m: rims of a slab, corners of a mesh."""
+def _points(shape: Slab | Sphere | Revolve | Mesh) -> Floats:
+    """Return points (n, 3) that span the shape in its own frame, m: rims of a slab or a revolved body, mesh corners."""
+    if isinstance(shape, Sphere):
+        turns = [disc_outline(np.zeros(3), axes, shape.diameter) for axes in _THREE_WAYS]
+        return np.concatenate(turns)
     if isinstance(shape, Mesh):
         from throughlight.stage.meshes import load_mesh
 
-        return np.asarray(load_mesh(shape.file, shape.unit * shape.scale)[0], float)
+        return upright(np.asarray(load_mesh(shape.file, shape.metres)[0], float), shape.up)
+    if isinstance(shape, Revolve):
+        return skin(shape)
     flat = _outline(shape.outline)
     half = np.array([0.0, 0.0, 0.5 * shape.thickness])
     return np.concatenate([flat - half, flat + half])
 
 
-def _outline(outline: Disc | Rectangle | Polygon) -> Floats:
+def _outline(outline: Disc | Rectangle | Polygon | Picture | Svg) -> Floats:
     if isinstance(outline, Disc):
         return disc_outline(np.zeros(3), np.eye(3), outline.diameter)
     if isinstance(outline, Rectangle):
         x, y = 0.5 * outline.width, 0.5 * outline.height
         return np.array([[-x, -y, 0.0], [x, -y, 0.0], [x, y, 0.0], [-x, y, 0.0]])
-    return np.array([[x, y, 0.0] for x, y in outline.points])
+    corners = corners_of(outline.islands)
+    return np.column_stack([corners, np.zeros(len(corners))])

@@ -11,15 +11,20 @@ from typing import Any
 from throughlight.setup.bands import Band
 from throughlight.setup.camera import Camera
 from throughlight.setup.checks import setup_warnings
-from throughlight.setup.faces import Disc, Face, Outline, Polygon, Rectangle, Tube
+from throughlight.setup.faces import Disc, Face, Polygon, Rectangle, Tube
+from throughlight.setup.gels import Gel
 from throughlight.setup.heads import Head, Meter
 from throughlight.setup.material import Material
 from throughlight.setup.mistakes import Mistake, SetupError
+from throughlight.setup.outlines import Outline, Picture, Svg
 from throughlight.setup.place import Vec3
+from throughlight.setup.profile import Curve, LampFile
 from throughlight.setup.read import load, loads
-from throughlight.setup.subject import Mesh, Shape, Slab, Sphere, Subject
+from throughlight.setup.shapes import Mesh, Revolve, Shape, Slab, Sphere
+from throughlight.setup.subject import Coat, Fill, Subject
 from throughlight.setup.surfaces import Backdrop, Card, Flag, Support, Surface, Table
 from throughlight.setup.whole import Setup
+from throughlight.setup.windows import Window
 from throughlight.setup.wishes import Ambient, Finish, Spot, Wanted
 
 __all__ = [
@@ -28,18 +33,25 @@ __all__ = [
     "Band",
     "Camera",
     "Card",
+    "Coat",
+    "Curve",
     "Disc",
     "Face",
+    "Fill",
     "Finish",
     "Flag",
+    "Gel",
     "Head",
+    "LampFile",
     "Material",
     "Mesh",
     "Meter",
     "Mistake",
     "Outline",
+    "Picture",
     "Polygon",
     "Rectangle",
+    "Revolve",
     "Setup",
     "SetupError",
     "Shape",
@@ -49,10 +61,12 @@ __all__ = [
     "Subject",
     "Support",
     "Surface",
+    "Svg",
     "Table",
     "Tube",
     "Vec3",
     "Wanted",
+    "Window",
     "load",
     "loads",
     "schema",

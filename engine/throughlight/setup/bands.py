@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any
 
 from throughlight.setup.kind import Kind, misfit
-from throughlight.setup.units import PER_LENGTH, REFLECTANCE, Quantity
+from throughlight.setup.units import PER_LENGTH, REFLECTANCE, TRANSMITTANCE, Quantity
 
 Band = tuple[float, float, float]
 
@@ -49,3 +49,4 @@ class Bands(Kind):
 
 Reflectances = Annotated[Band, Bands(REFLECTANCE)]
 Coefficients = Annotated[Band, Bands(PER_LENGTH)]
+Transmittances = Annotated[Band, Bands(TRANSMITTANCE)]

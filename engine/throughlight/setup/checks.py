@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import numpy as np
+
+from throughlight.setup.convex import Solid, frame, overlap, surrounds
 from throughlight.setup.kind import found
-from throughlight.setup.solids import Solid, overlap, solids, surrounds
+from throughlight.setup.profile import LampFile
+from throughlight.setup.solids import solids
+from throughlight.setup.subject_solids import subject_solid
 from throughlight.setup.whole import LISTS, Setup
 from throughlight.setup.words import Path
 
@@ -19,7 +24,7 @@ def between_tables(setup: Setup) -> list[tuple[Path, str]]:
 def _names_used_twice(setup: Setup) -> list[tuple[Path, str]]:
     seen: dict[str, str] = {}
     mistakes: list[tuple[Path, str]] = []
-    lists = (setup.heads, setup.cards, setup.flags, setup.supports, setup.spots)
+    lists = (setup.heads, setup.cards, setup.flags, setup.supports, setup.spots, setup.windows, setup.subjects)
     names = [[thing.name for thing in things] for things in lists]
     for key, i, name in ((key, i, name) for key, some in zip(LISTS, names, strict=True) for i, name in enumerate(some)):
         if name in seen:
@@ -38,13 +43,15 @@ def _camera_inside(setup: Setup) -> list[tuple[Path, str]]:
     ]
 
 
-_ROUGH = 0.1
+_LEFT_OUT = 0.001
 
 
 def setup_warnings(setup: Setup) -> list[str]:
-    """Return a sentence for each pair of things that stand in one another, and for a skin rougher than the model bears.
+    """Return a sentence for each pair of things that stand in one another, and for each other doubt.
 
-    A mesh is judged by its box and a polygon slice by its convex hull, which the sentence says.
+    Against other things a mesh is judged by its box, a slice and a body of revolution by their convex hull, which the
+    sentence says. Subjects may stand within one another or in one another's hollow. Doubtful are also a subject of an
+    implausible size, a liquid that stands aslant, and a skin rougher than the model bears.
 
     Parameters
     ----------
@@ -58,24 +65,59 @@ def setup_warnings(setup: Setup) -> list[str]:
     """
     things = solids(setup)
     pairs = ((a, b) for i, a in enumerate(things) for b in things[i + 1 :])
-    doubts = [_doubt(a, b, depth) for a, b in pairs if _near(a, b) and (depth := overlap(a, b)) > TOUCHING]
-    return doubts + _rough_skin(setup)
+    doubts = [
+        _doubt(a, b, depth)
+        for a, b in pairs
+        if _near(a, b) and (depth := overlap(a, b)) > TOUCHING and not _meant(setup, a, b)
+    ]
+    return [*doubts, *_sizes(setup), *_aslant(setup), *_light_left_out(setup)]
 
 
-def _rough_skin(setup: Setup) -> list[str]:
-    """Return a caution where the boundary's model loses light that is scattered more than once between facets.
+def _meant(setup: Setup, a: Solid, b: Solid) -> bool:
+    """Return whether two subjects that seem to overlap stand in one another's hollow, or one in the other's matter."""
+    if a.key[0] != "subject" or b.key[0] != "subject":
+        return False
+    from throughlight.setup.nesting import together
 
-    The losses are those of a thick lossless slab, n = 1.4, in an even room: .1 stop at α = .1, .4 at .3, .75 at .5.
-    """
-    subject = setup.subject
-    if subject is None or subject.material is None:
-        return []
-    roughness = subject.material.roughness
-    if subject.material.n == 1.0 or roughness <= _ROUGH:
-        return []
+    one, other = (setup.subjects[int(body.key[1])] for body in (a, b))
+    return together(one, other, setup.camera.at, TOUCHING)
+
+
+_LARGE, _SMALL = 3.0, 1e-4
+
+
+def _sizes(setup: Setup) -> list[str]:
+    """Return a doubt for each subject that is larger or smaller, m, than what is photographed on a table."""
+    doubts = []
+    for subject in setup.subjects:
+        body = subject_solid(subject, ("subject",), setup.camera.at)
+        size = float(np.ptp(body.corners, axis=0).max()) + 2.0 * body.radius
+        if not _SMALL <= size <= _LARGE:
+            told = f"{size:.3g} m" if size > 1.0 else f"{size * 1e3:.2g} mm"
+            doubts.append(f"{subject.name}: it is {told} from end to end; its unit may be a wrong one")
+    return doubts
+
+
+def _aslant(setup: Setup) -> list[str]:
+    """Return a doubt for each filled vessel that does not stand upright: the liquid is tilted with it."""
+    doubts = []
+    for subject in setup.subjects:
+        upright = frame(subject.at, subject.faces(setup.camera.at), subject.turn)[1, 1]
+        if subject.fill is not None and upright < 1.0 - 1e-6:
+            doubts.append(
+                f"{subject.name}: the vessel is tilted, and the liquid's surface with it; "
+                "an aim at the height of its place, and no turn, would stand it upright"
+            )
+    return doubts
+
+
+def _light_left_out(setup: Setup) -> list[str]:
+    """Return a caution for each lamp file whose light partly goes behind the face."""
+    files = [(head.name, head.profile) for head in setup.heads if isinstance(head.profile, LampFile)]
     return [
-        f"{subject.name}: a skin of roughness {roughness:g} leaves out light that bounces between its facets; a thick "
-        f"pale body then reads up to {1.55 * roughness - 0.05:.1f} stop too dark (up to {_ROUGH:g} is within 0.1)"
+        f"{name}: {100.0 * profile.behind:.2g} % of {profile.path.name} goes behind the face and is left out"
+        for name, profile in files
+        if profile.behind > _LEFT_OUT
     ]
 
 

@@ -1,4 +1,4 @@
-"""Flat outlines and emitting faces: disc, rectangle, polygon, tube."""
+"""Flat outlines and emitting faces that are given by sizes: disc, rectangle, polygon, tube."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field, field_validator
 
 from throughlight.setup.base import Part
+from throughlight.setup.islands import Island, Islands
 from throughlight.setup.kind import misfit, refusal
 from throughlight.setup.units import PLACE, Size
 
@@ -68,6 +69,10 @@ class Polygon(Part):
             raise refusal("the outline crosses or touches itself; an outline with an inside would fit")
         return points
 
+    @property
+    def islands(self) -> Islands:
+        """What it encloses."""
+        return (Island(self.points),)
+
 
 Face = Annotated[Disc | Rectangle | Tube, Field(discriminator="shape")]
-Outline = Annotated[Disc | Rectangle | Polygon, Field(discriminator="shape")]

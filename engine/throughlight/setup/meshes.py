@@ -1,4 +1,4 @@
-"""Mesh files of a subject: found beside the setup file, of a kind that can be read, whole, and of a size to handle."""
+"""Files that a subject is made of: found beside the setup file; mesh files that are whole and of a size to handle."""
 
 from __future__ import annotations
 
@@ -28,8 +28,14 @@ class Triangles(NamedTuple):
     watertight: bool
 
 
-def locate(value: object, folder: Path) -> Path:
-    """Return the path of a mesh file named in a setup file of `folder`.
+def locate(
+    value: object,
+    folder: Path,
+    kinds: tuple[str, ...] = KINDS,
+    most: int = MOST_BYTES,
+    what: str = "an STL, OBJ, PLY or GLB file",
+) -> Path:
+    """Return the path of a file named in a setup file of `folder`: a mesh, or another of the kinds that are told.
 
     Raises
     ------
@@ -37,10 +43,10 @@ def locate(value: object, folder: Path) -> Path:
         When it is no file that can be read, has another ending, or is too big.
     """
     if not isinstance(value, str) or not value or len(value) > 1000 or not value.isprintable():
-        raise misfit(value, "the name of an STL, OBJ, PLY or GLB file would fit")
+        raise misfit(value, f"the name of {what} would fit")
     path = folder / value
-    if path.suffix.lower() not in KINDS:
-        raise misfit(value, f"a file that ends in {', '.join(KINDS)} would fit")
+    if path.suffix.lower() not in kinds:
+        raise misfit(value, f"a file that ends in {', '.join(kinds)} would fit")
     try:
         size = path.stat().st_size if path.is_file() else -1
     except OSError as trouble:
@@ -50,8 +56,8 @@ def locate(value: object, folder: Path) -> Path:
             value,
             f"no such file stands in {found(str(folder.absolute()))}; a file beside the setup file would fit",
         )
-    if size > MOST_BYTES:
-        raise misfit(value, f"it has {size / 1e6:.0f} MB; a file of up to {MOST_BYTES / 1e6:.0f} MB would fit")
+    if size > most:
+        raise misfit(value, f"it has {size / 1e6:.0f} MB; a file of up to {most / 1e6:.0f} MB would fit")
     return path
 
 
@@ -124,6 +130,11 @@ def inspect(path: Path, metres: float) -> None:
     extent = float(np.ptp(load_triangles(path).vertices, axis=0).max()) * metres
     if not 0.0 < extent <= _LARGEST:
         raise refusal(f"the mesh is {extent:g} m long with this unit and scale; up to {_LARGEST:g} m would fit")
+
+
+def upright(places: NDArray[np.float64], up: str) -> NDArray[np.float64]:
+    """Return places (n, 3) of a file whose axis `up` ("y" or "z") points up, with y up and the same handedness."""
+    return places if up == "y" else np.column_stack([places[:, 0], places[:, 2], -places[:, 1]])
 
 
 def needs_inside(path: Path) -> None:

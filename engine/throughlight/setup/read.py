@@ -180,12 +180,14 @@ def _without_faulty(raw: dict[str, Any], faulty: list[KeyPath]) -> tuple[dict[st
     """Return the file without its faulty tables, and where each remaining element of a list really stands."""
     rest: dict[str, Any] = {}
     home: dict[KeyPath, KeyPath] = {}
-    whole = {path[0] for path in faulty if path and (path[0] not in LISTS or len(path) == 1)}
+    whole = {path[0] for path in faulty if path and (not isinstance(raw.get(str(path[0])), list) or len(path) == 1)}
     single = {path[:2] for path in faulty}
     for key, value in raw.items():
         if key in whole:
             continue
-        if key in LISTS and isinstance(value, list):
+        if key in LISTS and not isinstance(value, list):
+            home[(key, 0)] = (key,)
+        elif key in LISTS:
             kept = [i for i in range(len(value)) if (key, i) not in single]
             home |= {(key, new): (key, old) for new, old in enumerate(kept)}
             value = [value[i] for i in kept]

@@ -176,6 +176,20 @@ ANGLE = Quantity(
     low=-20.0 * math.pi,
     high=20.0 * math.pi,
 )
+CUT_OFF = Quantity(
+    "a grid's full cut-off angle",
+    ANGLE.units,
+    ("30 deg", "20 deg"),
+    low=math.radians(2.0) * (1 - 1e-12),
+    high=math.radians(150.0) * (1 + 1e-12),
+)
+OPENING = Quantity(
+    "a door's opening angle",
+    ANGLE.units,
+    ("30 deg", "90 deg"),
+    low=math.radians(-60.0) * (1 + 1e-12),
+    high=math.radians(120.0) * (1 + 1e-12),
+)
 BEAM = Quantity(
     "a beam's full angle",
     ANGLE.units,
@@ -224,10 +238,19 @@ EFFICACY = Quantity(
     above=True,
     high=683.0,
 )
+POWER = Quantity("a power", {"W": _ONE, "kW": _THOUSAND}, ("300 W", "1.2 kW"), low=0.0, above=True)
+LUMINANCE = Quantity(
+    "a luminance",
+    {"cd/m2": _ONE, "cd/m²": _ONE, "cd/m^2": _ONE, "kcd/m2": _THOUSAND, "kcd/m²": _THOUSAND},
+    ("3000 cd/m2", "5 kcd/m2"),
+    low=0.0,
+)
+MIRED = Quantity("a shift in mired", {"mired": _ONE}, ("67 mired", "-134 mired"), low=-900.0, high=900.0)
 PER_LENGTH = Quantity("a coefficient per length", _PER_LENGTHS, ("0.02 1/mm", "3.5 1/cm", "20 1/m"), low=0.0, high=1e7)
 PERCENT = Quantity("a share", {"%": Fraction(1, 100)}, ("1 %", "0.5 %"), low=0.0, high=1.0, bare=True)
 FRAME_SHARE = Quantity("a share of the frame", {"%": Fraction(1, 100)}, ("50 %", "33.3 %"), low=0.0, high=1.0)
 REFLECTANCE = Quantity("a reflectance", {"%": Fraction(1, 100)}, ("0.85", "85 %"), low=0.0, high=1.0, bare=True)
+TRANSMITTANCE = Quantity("a transmittance", {"%": Fraction(1, 100)}, ("0.7", "70 %"), low=0.0, high=1.0, bare=True)
 F_NUMBER = Quantity("an f-number", {}, ("11", "f/11"), low=0.0, above=True, high=1000.0, bare=True, prefix="f/")
 ISO = Quantity("an ISO speed", {}, ("100", "ISO 100"), low=0.0, above=True, high=1e7, bare=True, prefix="ISO")
 
@@ -242,6 +265,11 @@ StopRange = Annotated[float, STOP_RANGE]
 Temperature = Annotated[float, TEMPERATURE]
 Illuminance = Annotated[float, ILLUMINANCE]
 Efficacy = Annotated[float, EFFICACY]
+Power = Annotated[float, POWER]
+Luminance = Annotated[float, LUMINANCE]
+Mired = Annotated[float, MIRED]
+CutOff = Annotated[float, CUT_OFF]
+Opening = Annotated[float, OPENING]
 Share = Annotated[float, PERCENT]
 FrameShare = Annotated[float, FRAME_SHARE]
 FNumber = Annotated[float, F_NUMBER]

@@ -171,7 +171,7 @@ def _quoted(choices: object) -> str:
 
 def _choices(key: str) -> str:
     return (
-        '"slab", "sphere" or "mesh"'
+        '"slab", "sphere", "revolve" or "mesh"'
         if key == "kind"
-        else '"disc", "rectangle", "tube" or "polygon" as the place allows'
+        else '"disc", "rectangle", "tube", "polygon", "picture" or "svg" as the place allows'
     )

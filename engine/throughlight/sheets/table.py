@@ -82,7 +82,11 @@ def _grid(lines: Iterator[Line]) -> Table:
 
 def _facts(readings: Readings) -> Iterator[Line]:
     if readings.ambient is not None:
-        yield "Room light alone", "", "the same frame with no flash, stops over mid-grey"
+        yield (
+            "Without flash",
+            "",
+            "the same frame by room, windows and continuous lamps, stops over mid-grey",
+        )
         yield "  subject", stops(readings.ambient.subject), ""
         yield "  backdrop", stops(readings.ambient.backdrop), ""
     for name, value in readings.spots.items():

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Body = tuple[Floats, Ints]
+SmoothBody = tuple[Floats, Ints, Floats | None]
 
 FORMATS = ("stl", "obj", "ply", "glb")
 
@@ -234,22 +235,28 @@ def _components(count: int, first: Ints, second: Ints) -> Ints:
             label = label[label]
 
 
-def mesh_tables(
-    bodies: Sequence[Body],
-) -> tuple[Floats, NDArray[np.float32], NDArray[np.int32], list[tuple[int, int, int]]]:
-    """Lay bodies out as the triangle and node pools of a Stage.
+class Pools(NamedTuple):
+    """Bodies laid out as the pools of a Stage.
+
+    triangles, boxes, links, normals: as of `throughlight.trace.tables.Stage`. rows: for each body first_triangle,
+    triangles, first_node and first_normal.
+    """
+
+    triangles: Floats
+    boxes: NDArray[np.float32]
+    links: NDArray[np.int32]
+    normals: NDArray[np.float32]
+    rows: list[tuple[int, int, int, int]]
+
+
+def mesh_tables(bodies: Sequence[Body | SmoothBody]) -> Pools:
+    """Lay bodies out as the triangle, node and normal pools of a Stage.
 
     Parameters
     ----------
     bodies
-        Vertices in the world, m, and faces of each.
-
-    Returns
-    -------
-    triangles, boxes, links
-        As of `throughlight.trace.tables.Stage`.
-    rows
-        For each body first_triangle, triangles, first_node.
+        Vertices in the world, m, and faces of each; for a smooth one also the (faces, 3, 3) normals of its corners,
+        or None.
 
     Raises
     ------
@@ -259,17 +266,25 @@ def mesh_tables(
     from throughlight.trace import tree
 
     triangles, boxes, links, rows = [], [], [], []
+    normals = [np.zeros((1, 9), np.float32)]
     first_triangle = first_node = 0
-    for vertices, faces in bodies:
+    first_normal = 1
+    for vertices, faces, *smooth in bodies:
         corners = np.asarray(vertices, dtype=np.float64)[faces].reshape(-1, 9)
         order, body_boxes, body_links = tree.build(corners)
         triangles.append(corners[order])
         del corners
         boxes.append(body_boxes)
         links.append(tree.shifted(body_links, first_node, first_triangle))
-        rows.append((first_triangle, len(order), first_node))
+        if smooth and smooth[0] is not None:
+            normals.append(np.asarray(smooth[0], np.float32).reshape(-1, 9)[order])
+            rows.append((first_triangle, len(order), first_node, first_normal))
+            first_normal += len(order)
+        else:
+            rows.append((first_triangle, len(order), first_node, 0))
         first_triangle += len(order)
         first_node += len(body_boxes)
+    pool = normals[0] if len(normals) == 1 else np.concatenate(normals)
     if len(rows) == 1:  # joining would copy, and a large mesh is large
-        return triangles[0], boxes[0], links[0], rows
-    return np.concatenate(triangles), np.concatenate(boxes), np.concatenate(links), rows
+        return Pools(triangles[0], boxes[0], links[0], pool, rows)
+    return Pools(np.concatenate(triangles), np.concatenate(boxes), np.concatenate(links), pool, rows)

@@ -26,8 +26,15 @@ class Rows:
     names: list[str] = field(default_factory=list)
     media: list[dict[str, Any]] = field(default_factory=list)
     heads: list[dict[str, Any]] = field(default_factory=list)
-    meshes: list[tuple[Array, Any]] = field(default_factory=list)
+    meshes: list[tuple[Array, Any, Array | None]] = field(default_factory=list)
     mesh_rows: list[int] = field(default_factory=list)
+    curves: list[Array] = field(default_factory=lambda: [np.zeros(1)])
+
+    def curve(self, values: Array) -> int:
+        """Add a tabulated function, row after row, and return the place where it begins."""
+        place = sum(len(one) for one in self.curves)
+        self.curves.append(np.ravel(values))
+        return place
 
     def face(self, name: str, region: Region, surface: Surface | None) -> int:
         """Add one face and return its row; no surface means a face that returns no light."""

@@ -149,6 +149,8 @@ def _through(stage, inside, x, leg, distance, state):
 @kernel
 def _into_the_open(stage, within, inside, x, leg):
     """Follow a leg to where its matter ends: (distance or inf, outward normals, smooth and true), if air is beyond."""
+    if stage.shapes[inside]["crowded"] == 0:
+        return leave_within(stage, inside, x, leg, math.inf)
     distance, shape, normal, true, front, within = matter_end(stage, within, inside, x, leg, math.inf)
     if not distance < math.inf or shape != inside or innermost(crossed(within, shape, front)) >= 0:
         return math.inf, normal, true
@@ -212,7 +214,8 @@ def _rough_leg(stage, within, inside, x, before, beta, face_of_y, toward_y, norm
     tangent, bitangent = basis(inward)
     wi = to_local(tangent, bitangent, inward, negate(leg))
     wo = to_local(tangent, bitangent, inward, out)
-    passing, by_boundary = boundary.evaluate_with_pdf(wi, wo, n, _AIR, alpha)
+    skin = stage.skins[1 + stage.shapes[inside]["medium"], 0]
+    passing, by_boundary = boundary.evaluate_with_pdf(wi, wo, n, _AIR, alpha, stage.curves, skin)
     if passing <= 0.0:
         return failed
     geometry = cosine / (far * far)

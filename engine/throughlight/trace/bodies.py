@@ -16,8 +16,8 @@ import math
 import numpy as np
 
 from throughlight.optics.kernel import kernel
-from throughlight.optics.vectors import along, negate
-from throughlight.trace.intersect import leave_within, meet
+from throughlight.optics.vectors import along
+from throughlight.trace.intersect import meet
 
 MOST_BODIES = 62
 """Bodies of one set; a mask has no more bits."""
@@ -44,7 +44,9 @@ def crossed(within, shape, front):
 
 @kernel
 def matter_end(stage, within, inside, origin, direction, limit):
-    """Find where the matter of the body `inside`, which rules at the origin, ends along a ray.
+    """Find where the matter of a crowded body `inside`, which rules at the origin, ends along a ray.
+
+    A body that nothing else reaches into ends where `intersect.leave_within` says, which is far quicker.
 
     Returns
     -------
@@ -57,9 +59,6 @@ def matter_end(stage, within, inside, origin, direction, limit):
     within
         The mask before the boundary.
     """
-    if stage.shapes[inside]["crowded"] == 0:
-        t, normal, true = leave_within(stage, inside, origin, direction, limit)
-        return t, inside, negate(normal), negate(true), False, within
     gone = 0.0
     for _ in range(_MOST_HIDDEN):
         t, shape, normal, true, front = meet(stage, within, origin, direction, limit - gone)

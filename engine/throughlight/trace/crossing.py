@@ -22,7 +22,15 @@ def index_of(stage, body):
 
 
 @kernel
-def _direct(stage, body, passing, point, true, frame, wi, beta, leg, indices, alpha, u, book, cell, route):
+def skin_between(stage, here, there):
+    """Return where in `curves` the skin of a boundary begins that is met inside `here`, `there` beyond; −1: open."""
+    i = 0 if here < 0 else 1 + stage.shapes[here]["medium"]
+    t = 0 if there < 0 else 1 + stage.shapes[there]["medium"]
+    return stage.skins[i, t]
+
+
+@kernel
+def _direct(stage, body, passing, point, true, frame, wi, beta, leg, indices, alpha, skin, u, book, cell, route):
     """Write down what one head sends off a rough boundary that is met in air, or through one that leads to air."""
     tangent, bitangent, normal = frame
     index, probability = choose_for_body(stage, body, u[0])
@@ -32,7 +40,7 @@ def _direct(stage, body, passing, point, true, frame, wi, beta, leg, indices, al
     wo = to_local(tangent, bitangent, normal, direction)
     if cosine <= 0.0 or passing == (wo[2] > 0.0) or passing == (dot(direction, true) > 0.0):
         return
-    value, by_boundary = boundary.evaluate_with_pdf(wi, wo, indices[0], indices[1], alpha)
+    value, by_boundary = boundary.evaluate_with_pdf(wi, wo, indices[0], indices[1], alpha, stage.curves, skin)
     if value <= 0.0:
         return
     way = clear_way(stage, point, direction, distance)
@@ -74,13 +82,16 @@ def cross(stage, within, met, point, direction, beta, leg, u, v, book, cell, rou
     here, there = innermost(within), innermost(beyond)
     indices = (index_of(stage, here), index_of(stage, there))
     alpha = stage.media[stage.shapes[body]["medium"]]["alpha"]
+    skin = skin_between(stage, here, there)
     tangent, bitangent = basis(normal)
     wi = to_local(tangent, bitangent, normal, negate(direction))
     open_beyond = there < 0
     if alpha > 0.0 and stage.heads.shape[0] > 0 and (here < 0 or open_beyond):
         frame = (tangent, bitangent, normal)
-        _direct(stage, body, open_beyond, point, true, frame, wi, beta, leg, indices, alpha, u, book, cell, route)
-    wo, weight, density, transmitted = boundary.sample(wi, indices[0], indices[1], alpha, v[0], v[1], v[2])
+        _direct(stage, body, open_beyond, point, true, frame, wi, beta, leg, indices, alpha, skin, u, book, cell, route)
+    wo, weight, density, transmitted = boundary.sample(
+        wi, indices[0], indices[1], alpha, stage.curves, skin, v[0], v[1], v[2]
+    )
     new = to_world(tangent, bitangent, normal, wo)
     side = dot(new, true)
     strayed = transmitted == (side > 0.0)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from throughlight.optics import sheet
-from throughlight.optics.kernel import kernel
+from throughlight.optics.kernel import inlined, kernel
 from throughlight.optics.vectors import along, cross, dot, multiply, negate, normalise, subtract
 from throughlight.trace import shapes, triangles
 from throughlight.trace.shapes import MESH, T_MIN
@@ -166,12 +166,22 @@ def clear_way(stage, origin, direction, distance):
 
 
 @kernel
+def _leave_mesh(stage, rec, origin, direction, limit):
+    t, met = _nearest_facet(stage, rec, origin, direction, triangles.LEAVING, -T_MIN, limit, False)
+    if met < 0:
+        return np.inf, direction, direction
+    t = max(t, 0.0)
+    normal, true = _normals(stage, rec, met, origin, direction, t)
+    return t, normal, true
+
+
+@kernel
 def leave(stage, shape, origin, direction):
     """Find where a ray from inside a closed shape (box, round, sphere, mesh) leaves it; see `leave_within`."""
     return leave_within(stage, shape, origin, direction, np.inf)
 
 
-@kernel
+@inlined
 def leave_within(stage, shape, origin, direction, limit):
     """Find where a ray from inside a closed shape leaves it, looking no farther than `limit`, metres.
 
@@ -189,9 +199,4 @@ def leave_within(stage, shape, origin, direction, limit):
     if rec["kind"] != MESH:
         t, normal = shapes.departure(rec, origin, direction)
         return (t if t <= limit else np.inf), normal, normal
-    t, met = _nearest_facet(stage, rec, origin, direction, triangles.LEAVING, -T_MIN, limit, False)
-    if met < 0:
-        return np.inf, direction, direction
-    t = max(t, 0.0)
-    normal, true = _normals(stage, rec, met, origin, direction, t)
-    return t, normal, true
+    return _leave_mesh(stage, rec, origin, direction, limit)

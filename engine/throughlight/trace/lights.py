@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from throughlight.optics.emission import profile, sample_disc
+from throughlight.optics.emission import curve, profile, sample_disc
 from throughlight.optics.kernel import kernel
 from throughlight.optics.vectors import dot, scale, subtract
 from throughlight.trace.tables import ShapeKind
@@ -187,7 +187,12 @@ def face_hit(head, origin, direction):
 @kernel
 def light(stage, head, cosine, out):
     """Return the luminance × time that a head's face sends along `out`, at this cosine from its normal, cd·s/m²."""
-    p = profile(cosine, head["exponent"])
+    if head["curve"] > 0:
+        t, b, _ = axes(head)
+        where, rows, columns = head["curve"], head["curve_rows"], head["curve_columns"]
+        p = curve(stage.curves, where, rows, columns, cosine, dot(out, t), dot(out, b))
+    else:
+        p = profile(cosine, head["exponent"])
     return (head["red"] * p, head["green"] * p, head["blue"] * p)
 
 

@@ -8,7 +8,7 @@ follows their throughput, and each band's weight makes up for it:
 
 Transmittance along a given line is the product of the null shares at such candidates (ratio tracking).
 
-Sources: Woodcock et al. 1965, "Techniques used in the GEM code for Monte Carlo neutronics calculations"; Novák, Selle and
+Sources: Woodcock et al. 1965, "Techniques used in the GEM code for Monte Carlo neutronics"; Novák, Selle and
 Jarosz 2014, "Residual ratio tracking for estimating attenuation in participating media", section 3; Kutz, Habel, Li and
 Novák 2017, "Spectral and decomposition tracking for rendering heterogeneous volumes", section 4.
 """

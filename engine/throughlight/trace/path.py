@@ -24,6 +24,7 @@ from throughlight.trace.sampler import draw, sobol_owen
 from throughlight.trace.seen import looked_at
 from throughlight.trace.tables import Region, SurfaceKind
 from throughlight.trace.walk import CUT, GOOD, INVALID, LONGEST, NO_LEG, roulette, walk
+from throughlight.trace.wander import wander
 
 _BOUNDARY = int(SurfaceKind.BOUNDARY)
 _OTHER = int(Region.OTHER)
@@ -119,9 +120,14 @@ def follow(stage, origin, direction, density, weight, state, index, key, mask, r
     vertex, gone = origin, 0.0  # where the direction was chosen, and how far the path has come from there
     for event in range(LONGEST):
         if inside >= 0:
-            status, met, point, direction, beta, leg, state = walk(
-                stage, within, inside, origin, direction, beta, gauge, state, book, cell, route
-            )
+            if stage.media[stage.shapes[inside]["medium"]]["map"] > 0:
+                status, met, point, direction, beta, leg, state = wander(
+                    stage, within, inside, origin, direction, beta, gauge, state, book, cell, route
+                )
+            else:
+                status, met, point, direction, beta, leg, state = walk(
+                    stage, within, inside, origin, direction, beta, gauge, state, book, cell, route
+                )
             if status != GOOD or largest(beta) <= 0.0:
                 return region, status
             distance, body, normal, true, front, within = met

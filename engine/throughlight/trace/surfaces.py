@@ -48,7 +48,7 @@ def albedo_at(stage, part, shape, point):
 
 @kernel
 def sample(stage, part, albedo, wi, u1, u2, u3):
-    """Return a direction, its weight f·cos/pdf by band, its density (1/sr; 0: determined), and if it goes straight on."""
+    """Return a direction, its weight f·cos/pdf by band, its density, 1/sr, and whether it goes straight on."""
     if part["surface"] == _MIRROR:
         return mirror.sample(wi), albedo, 0.0, False
     if part["surface"] == _CLOTH:

@@ -108,7 +108,7 @@ HEAD = np.dtype(
         *_floats("area"),  # of the emitting face, m²
         *_floats("red", "green", "blue"),  # axial luminance × time, cd·s/m², by band
         *_floats("exponent"),  # I = I0 cosᵏ θ, unless there is a curve
-        ("curve", "i8"),  # where in `curves` the relative luminance by angle begins; 0: none
+        ("curve", "i8"),  # where in `curves` the relative intensity by angle begins; 0: none
         ("curve_rows", "i8"),  # angles from the axis, evenly from 0 to 90°
         ("curve_columns", "i8"),  # angles round the axis, evenly over the turn; 1: the same all round
         *_floats("intensity"),  # luminous axial intensity × time, cd·s, for choosing between heads

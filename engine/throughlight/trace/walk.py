@@ -10,10 +10,10 @@ import math
 
 from throughlight.optics import medium, phase
 from throughlight.optics.kernel import kernel
-from throughlight.optics.vectors import along, dot, largest, multiply, scale
+from throughlight.optics.vectors import along, dot, largest, multiply, negate, scale
 from throughlight.trace.aim import aimed_leg
 from throughlight.trace.bodies import matter_end
-from throughlight.trace.mapped import event
+from throughlight.trace.intersect import leave_within
 from throughlight.trace.matter import choice_of, extinction, scattering
 from throughlight.trace.sampler import draw
 
@@ -43,15 +43,6 @@ def roulette(beta, gauge, state):
 
 
 @kernel
-def _leg(stuff, scattered, inside, vertex, before, direction, length, choice):
-    """Return the leg that ends at a boundary, `length` metres from the scattering vertex where it began."""
-    if not scattered:
-        return NO_LEG
-    reach = medium.reach(length, extinction(stuff), choice)
-    return (inside, vertex, direction, phase.evaluate(dot(before, direction), stuff["g"]) * reach)
-
-
-@kernel
 def walk(stage, within, inside, origin, direction, beta, gauge, state, book, cell, route):
     """Walk from a point inside a body (or on its boundary) until the matter's end is met or the walk ends.
 
@@ -72,42 +63,40 @@ def walk(stage, within, inside, origin, direction, beta, gauge, state, book, cel
     stuff = stage.media[stage.shapes[inside]["medium"]]
     sigma_t = extinction(stuff)
     sigma_s = scattering(stuff)
-    mapped = stuff["map"] > 0
-    before, vertex, scattered, gone = direction, origin, False, 0.0
+    crowded = stage.shapes[inside]["crowded"] > 0
+    met = (math.inf, inside, direction, direction, False, within)
+    before, scattered = direction, False
     choice = choice_of(beta)
     nothing = (0.0, 0.0, 0.0)
     for _ in range(LONGEST):
         u, state = draw(state)
         v, state = draw(state)
-        flight = -math.log(1.0 - v) / stuff["most"] if mapped else medium.sample_distance(sigma_t, choice, u, v)
-        met = matter_end(stage, within, inside, origin, direction, flight)
-        distance = met[0]
+        flight = medium.sample_distance(sigma_t, choice, u, v)
+        if crowded:
+            met = matter_end(stage, within, inside, origin, direction, flight)
+            distance = met[0]
+        else:
+            distance, outward, true = leave_within(stage, inside, origin, direction, flight)
+            if distance < math.inf:
+                met = (distance, inside, negate(outward), negate(true), False, within)
         if distance < math.inf:
-            leg = _leg(stuff, scattered, inside, vertex, before, direction, gone + distance, choice)
-            if not mapped:
-                reach = medium.reach(distance, sigma_t, choice)
-                beta = scale(multiply(beta, medium.transmittance(distance, sigma_t)), 1.0 / reach)
+            reach = medium.reach(distance, sigma_t, choice)
+            beta = scale(multiply(beta, medium.transmittance(distance, sigma_t)), 1.0 / reach)
+            leg = NO_LEG
+            if scattered:
+                leg = (inside, origin, direction, phase.evaluate(dot(before, direction), stuff["g"]) * reach)
             return GOOD, met, along(origin, direction, distance), direction, beta, leg, state
         if not flight < math.inf:
             return LEAKED, met, origin, direction, nothing, NO_LEG, state
         origin = along(origin, direction, flight)
-        if mapped:
-            beta, real, state = event(stage, stage.shapes[inside], stuff, origin, beta, state)
-            if not real:
-                gone += flight
-                beta, state = roulette(beta, gauge, state)
-                if largest(beta) <= 0.0:
-                    return GOOD, met, origin, direction, nothing, NO_LEG, state
-                continue
-        else:
-            collision = scale(medium.transmittance(flight, sigma_t), 1.0 / medium.density(flight, sigma_t, choice))
-            beta = multiply(beta, multiply(collision, sigma_s))
+        collision = scale(medium.transmittance(flight, sigma_t), 1.0 / medium.density(flight, sigma_t, choice))
+        beta = multiply(beta, multiply(collision, sigma_s))
         beta, state = roulette(beta, gauge, state)
         if largest(beta) <= 0.0:
             return GOOD, met, origin, direction, nothing, NO_LEG, state
         if stage.heads.shape[0] > 0:
             state = aimed_leg(stage, within, inside, origin, direction, beta, state, book, cell, route)
-        before, vertex, gone, scattered = direction, origin, 0.0, True
+        before, scattered = direction, True
         choice = choice_of(beta)
         u, state = draw(state)
         v, state = draw(state)
