@@ -120,6 +120,7 @@ class Bench:
         focus = float(np.linalg.norm(np.subtract(lens_at, lens_aim)))
         row = {"focus": focus, "half_width": 0.176 * focus, "half_height": 0.176 * focus, "pupil": 0.0, "front": 0.0}
         row |= {"hood": 0.0, "blades": 0, **_frame_fields(lens_at, backward), **lens}
+        row = {"mouth": row["front"], **row}
         if not self.parts:
             self.part()
         shapes, heads = _table(self.shapes, SHAPE), _table(self.heads, HEAD)

@@ -282,3 +282,115 @@ def test_polygon_slice_seen_from_the_side():
     subject = reading_of(CAMERA, side, slab).subject
     assert subject.depth == pytest.approx(60 * MM, rel=1e-9)
     assert subject.fills_width == pytest.approx(6 / 144 * 500 / 470, rel=1e-9)
+
+
+def test_shift_shows_another_part_of_the_set():
+    """Lens 4 mm right and 5 mm up: the frame's middle moves 16 and 20 mm at the focus (m = 0.25), and stays 144 × 96.
+
+    Its edges are then at −56 and 88 mm, −28 and 68 mm; the card of 36 × 24 mm at the top right corner is half in.
+    """
+    shifted = CAMERA + 'shift = ["4 mm", "5 mm"]\n'
+    aim = '["{} mm", "{} mm", "50 cm"]'
+    inside = card("a", '["70 mm", "56 mm", "0 cm"]', "35.9 mm", "23.9 mm", aim.format(70, 56))
+    half = card("b", '["-56 mm", "20 mm", "0 cm"]', "36 mm", "24 mm", aim.format(-56, 20))
+    beyond = card("c", '["-75 mm", "20 mm", "0 cm"]', "36 mm", "24 mm", aim.format(-75, 20))
+    reading = reading_of(shifted, inside, half, beyond)
+    assert [(thing.name, thing.whole) for thing in reading.in_frame] == [("a", True), ("b", False)]
+    assert reading.in_frame[1].share == pytest.approx(1 / 32, rel=1e-9)
+    assert (reading.frame_width, reading.frame_height) == pytest.approx((0.144, 0.096), rel=1e-9)
+    assert reading.plane is None
+    assert reading.magnification == pytest.approx(0.25, rel=1e-9)
+
+
+@pytest.mark.parametrize(("off", "outside"), [(9.9, False), (10.1, True)])
+def test_ball_at_the_edge_of_a_shifted_frame(off, outside):
+    """38 mm left: of 200 mm at the focus the right edge lies at 100 − 4·38 = −52 mm, along a plane of slope −52/500.
+
+    A ball of radius 10 mm touches that plane with its middle 10·√(1 + (52/500)²) mm beside the edge.
+    """
+    moved = CAMERA.replace("36x24 mm", "50x24 mm") + 'shift = ["-38 mm", "0 mm"]\n'
+    centre = -52 + off * math.hypot(1.0, 52 / 500)
+    assert reading_of(moved, placed(BALL, f"['{centre} mm', '0 mm', '0 mm']")).subject.outside is outside
+
+
+def test_ball_under_shift_is_measured_from_the_middle_of_the_frame():
+    """A ball on the axis looks the same in size wherever the frame lies: tan(asin(40/500)) over 12/125."""
+    ball = '[subject]\nshape = { kind = "sphere", diameter = "80 mm" }\nsurface = { kind = "matte", reflectance = 0.5 }'
+    subject = reading_of(CAMERA + 'shift = ["0 mm", "3 mm"]\n', ball).subject
+    assert subject.fills_height == pytest.approx(math.tan(math.asin(0.08)) / (12 / 125), rel=1e-9)
+    assert not subject.inside  # its image ends 10.03 mm below the axis, the frame now 9 mm
+    assert reading_of(CAMERA, ball).subject.inside
+
+
+LYING = """
+[subject]
+shape = { kind = "slab", outline = { shape = "rectangle", width = "60 mm", height = "100 mm" }, thickness = "0.1 mm" }
+surface = { kind = "matte", reflectance = 0.18 }
+"""
+
+
+def test_plane_of_focus_and_its_hinge():
+    """8 deg of tilt, 100 mm: hinge 100/sin 8° = 718.5 mm below; sharp plane atan(500·sin 8°/100) = 34.83 deg."""
+    reading = reading_of(CAMERA + 'tilt = "8 deg"\n')
+    assert reading.plane.hinge_distance == pytest.approx(0.7185296, abs=1e-6)
+    assert math.degrees(reading.plane.lean) == pytest.approx(34.8336, abs=1e-3)
+    words = dict(camera_lines(reading))["plane of focus"]
+    assert words == "turned by 34.8° to the sensor, about a line 71.9 cm below the lens"
+    told = reading.as_json()["plane_of_focus"]
+    assert told["hinge_up_mm"] == pytest.approx(-718.5296, abs=1e-3)
+    assert "right of the lens" in dict(camera_lines(reading_of(CAMERA + 'swing = "3 deg"\n')))["plane of focus"]
+    both = dict(camera_lines(reading_of(CAMERA + 'swing = "3 deg"\ntilt = "-3 deg"\n')))["plane of focus"]
+    assert "above and right of the lens" in both
+    assert reading_of(CAMERA).as_json()["plane_of_focus"] is None
+
+
+def test_slice_lying_in_the_plane_of_focus_is_sharp_throughout():
+    """Leaning back by the plane's 34.83 deg it is sharp from end to end; upright, or with no tilt, it is soft."""
+    lean = math.radians(34.8336)
+    normal = f'aim = ["0 m", "{math.sin(lean)!r} m", "{math.cos(lean)!r} m"]\n'
+    leaning = LYING.replace("[subject]\n", "[subject]\n" + normal)
+    tilted = CAMERA + 'tilt = "8 deg"\n'
+    sharp = reading_of(tilted, leaning)
+    assert sharp.sharp_throughout
+    assert sharp.softest < 2e-6
+    assert "enough" in dict(camera_lines(sharp))["depth of field"]
+    assert not reading_of(tilted, LYING).sharp_throughout
+    assert not reading_of(CAMERA, leaning).sharp_throughout
+    assert "softest point" in dict(camera_lines(reading_of(tilted, LYING)))["depth of field"]
+    assert reading_of(tilted, LYING).as_json()["subject"]["widest_blur_um"] > 29
+
+
+def test_corner_without_rings_has_its_natural_falloff():
+    """cos⁴ of atan(21.633/125): −0.0851 stop by 4·log2 cos."""
+    corner = reading_of(CAMERA).corner
+    assert corner.falloff == pytest.approx(4 * math.log2(math.cos(math.atan(math.hypot(18, 12) / 125))), rel=1e-9)
+    assert (corner.rings, corner.complaint) == (1.0, "")
+
+
+def test_deep_hood_cuts_the_frame():
+    wide = CAMERA.replace("100 mm", "35 mm").replace("f_number = 8", "f_number = 2")
+    cut = reading_of(wide + 'hood = "40 mm"\n')
+    assert cut.corner.cut > 1.0
+    (words,) = cut.complaints
+    assert words.startswith("the hood cuts the frame: the ")
+    assert words.endswith("stops darker by it")
+    assert cut.as_json()["darkest_corner"]["hood_cuts_the_frame"] is True
+    assert reading_of(wide + 'hood = "40 mm"\nhood_diameter = "110 mm"\n').complaints == ()
+    (black,) = reading_of(wide + 'hood = "150 mm"\n').complaints
+    assert "no light reaches" in black
+    told = reading_of(wide + 'hood = "150 mm"\n').as_json()["darkest_corner"]
+    assert told["front_element_and_hood_stops"] is None
+
+
+def test_front_element_alone_is_no_complaint():
+    reading = reading_of(CAMERA.replace("f_number = 8", "f_number = 2.8") + 'pupil_depth = "60 mm"\n')
+    assert reading.corner.rings < 0.9
+    assert reading.complaints == ()
+    assert "the front element takes" in dict(camera_lines(reading))["darkest corner"]
+
+
+def test_shifted_corner_that_loses_most_is_the_far_one():
+    reading = reading_of(CAMERA + 'shift = ["4 mm", "10 mm"]\n')
+    assert reading.corner.name == "top right"
+    far = math.hypot(22, 22) / 125
+    assert reading.corner.falloff == pytest.approx(4 * math.log2(math.cos(math.atan(far))), rel=1e-9)

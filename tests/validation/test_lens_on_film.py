@@ -129,7 +129,7 @@ def test_picture_angle(across, up):
 def test_blades_keep_the_area_of_the_pupil(blades):
     """A regular polygon of the round pupil's area: corners at C = R·√(2π/(n·sin 2π/n)), ⟨r²⟩ = C²·(2 + cos 2π/n)/6."""
     u = (np.arange(256) + 0.5) / 256
-    points = np.array([pupil_point(a, b, 0.025, blades) for a in u for b in u])
+    points = np.array([pupil_point(a, b, 0.025, blades, 0.0) for a in u for b in u])
     moment = 0.025**2 / 2
     if blades:
         corner = 0.025 * math.sqrt(2 * math.pi / (blades * math.sin(2 * math.pi / blades)))

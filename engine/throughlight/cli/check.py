@@ -41,10 +41,11 @@ def check(setup_file: Path | None, wants_schema: bool, as_json: bool, quiet: boo
 
 
 def _warnings(setup: Setup) -> list[str]:
+    from throughlight.readings.camera import camera_reading
     from throughlight.readings.power import power_reading
     from throughlight.setup import setup_warnings
 
-    return [*setup_warnings(setup), *power_reading(setup).complaints]
+    return [*setup_warnings(setup), *camera_reading(setup).complaints, *power_reading(setup).complaints]
 
 
 def _as_json(setup: Setup, seed: int | None) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn
 
 import click
 
@@ -17,6 +18,22 @@ from throughlight.cli.options import (
     spotted,
     strict_exit,
 )
+
+if TYPE_CHECKING:
+    from throughlight.readings.reading import Readings
+    from throughlight.readings.stack import FocusStack
+    from throughlight.setup import Setup
+
+
+def _stack_size(context: click.Context, parameter: click.Parameter, frames: int | None) -> int | None:
+    """Refuse a stack of one frame or of very many."""
+    if frames is None:
+        return None
+    from throughlight.readings.stack import FEWEST, MOST
+
+    if not FEWEST <= frames <= MOST:
+        raise click.BadParameter(f"found a stack of {frames} frames; from {FEWEST} to {MOST} would fit")
+    return frames
 
 
 @click.command()
@@ -31,6 +48,10 @@ from throughlight.cli.options import (
 @click.option(
     "--samples", type=click.IntRange(8, 1 << 20), default=512, show_default=True, help="The most samples of any pixel."
 )
+@click.option(
+    "--focus-stack", "frames", type=int, metavar="N", callback=_stack_size,
+    help="Take N frames from the near to the far end of the subject, and say which step covers its depth.",
+)  # fmt: skip
 @quality_options
 @common_options
 @click.option("--strict", is_flag=True, help="Exit with 3 when a wish under [wanted] is not met.")
@@ -40,6 +61,7 @@ def shoot(
     out: Path | None,
     grain: float,
     samples: int,
+    frames: int | None,
     tolerance: float,
     time_limit: float | None,
     spot: tuple[tuple[float, float], ...],
@@ -51,44 +73,135 @@ def shoot(
 ) -> None:
     """Make the picture of a set: PNG, 16-bit TIFF, OpenEXR layers, exposures in stops, and the readings.
 
-    --time-limit holds for the readings and for the picture, each: both together may take twice as long.
+    --time-limit holds for the readings and for the picture, each: both together may take twice as long. In a stack it
+    holds for each frame.
     """
-    from throughlight.cli.progress import work_progress
     from throughlight.setup import load
 
     setup = spotted(load(setup_file), spot)
     folder = Path(f"{setup_file.resolve().parent.name}-{setup_file.stem}.shot") if out is None else out
-    with work_progress(quiet=quiet or as_json) as (reading, exposing):
+    how = _How(tolerance, time_limit, grain, samples, seed, threads)
+    screen = _Screen(as_json=as_json, quiet=quiet)
+    taken = _one(setup, folder, how, screen) if frames is None else _stack(setup, folder, frames, how, screen)
+    if taken.interrupted:
+        sys.exit(INTERRUPTED)
+    strict_exit(taken.readings, strict=strict)
+
+
+class _How(NamedTuple):
+    """How well to expose."""
+
+    tolerance: float
+    time_limit: float | None
+    grain: float
+    samples: int
+    seed: int | None
+    threads: int | None
+
+
+class _Screen(NamedTuple):
+    """What to print."""
+
+    as_json: bool
+    quiet: bool
+
+
+class _Taken(NamedTuple):
+    """What came of it."""
+
+    readings: Readings
+    interrupted: bool
+
+
+def _one(setup: Setup, folder: Path, how: _How, screen: _Screen) -> _Taken:
+    """Take one picture, write it and say what it is."""
+    from throughlight.cli.progress import work_progress
+
+    with work_progress(quiet=screen.quiet or screen.as_json) as (reading, exposing):
         from throughlight.sheets.shot import shoot as take
         from throughlight.sheets.shot import write_shot
 
         try:
             shot = take(
-                setup, tolerance=tolerance, time_limit=time_limit, grain=grain, most_samples=samples, seed=seed,
-                threads=threads, progress=reading, picture_progress=exposing,
+                setup, tolerance=how.tolerance, time_limit=how.time_limit, grain=how.grain, most_samples=how.samples,
+                seed=how.seed, threads=how.threads, progress=reading, picture_progress=exposing,
             )  # fmt: skip
             paths = write_shot(shot, folder)
         except (ValueError, OSError) as trouble:
-            click.echo(f"{folder}: {trouble}", err=True)
-            sys.exit(WRONG_INPUT)
-    if as_json:
-        told = {**shot.readings.as_json(), "files": {what: str(path) for what, path in paths.items()}}
-        click.echo(json.dumps(told, indent=2, ensure_ascii=False))
+            _refuse(folder, trouble)
+    if screen.as_json:
+        _print_json(shot.readings.as_json(), paths)
     else:
-        _print(shot.readings, paths, quiet=quiet)
-    if shot.interrupted:
-        sys.exit(INTERRUPTED)
-    strict_exit(shot.readings, strict=strict)
+        _print(shot.readings, paths, quiet=screen.quiet)
+    return _Taken(shot.readings, shot.interrupted)
 
 
-def _print(readings: object, paths: dict[str, Path], *, quiet: bool) -> None:
+def _stack(setup: Setup, folder: Path, frames: int, how: _How, screen: _Screen) -> _Taken:
+    """Take a focus stack, write each frame as it comes and say what the step covers."""
+    from throughlight.cli.progress import work_progress
+    from throughlight.readings.stack import focus_stack
+
+    try:
+        stack = focus_stack(setup, frames)
+    except ValueError as trouble:
+        click.echo(str(trouble), err=True)
+        sys.exit(WRONG_INPUT)
+    paths: dict[str, Path] = {}
+    pictures, interrupted = [], False
+    with work_progress(quiet=screen.quiet or screen.as_json) as (reading, exposing):
+        from throughlight.sheets import stack as sheet
+
+        try:
+            readings = sheet.read_stack(
+                setup, stack, tolerance=how.tolerance, time_limit=how.time_limit, seed=how.seed, threads=how.threads,
+                progress=reading,
+            )  # fmt: skip
+            for number, shot in enumerate(
+                sheet.shoot_frames(
+                    setup, stack, readings, grain=how.grain, most_samples=how.samples, time_limit=how.time_limit,
+                    seed=how.seed, threads=how.threads, progress=lambda _: exposing,
+                ), 1,
+            ):  # fmt: skip
+                files = sheet.write_frame(shot, folder, number, frames)
+                paths |= {f"{what} {number}": path for what, path in files.items()}
+                pictures.append((shot.setup.camera.focus, files["picture"]))
+                interrupted = shot.interrupted
+            paths["readings"] = sheet.write_stack_readings(readings, stack, folder)
+        except (ValueError, OSError) as trouble:
+            _refuse(folder, trouble)
+    if screen.as_json:
+        _print_json(sheet.stack_json(readings, stack), paths)
+    else:
+        _print(readings, {"readings": paths["readings"]}, quiet=screen.quiet)
+        _print_stack(stack, pictures, quiet=screen.quiet)
+    return _Taken(readings, interrupted)
+
+
+def _refuse(folder: Path, trouble: Exception) -> NoReturn:
+    click.echo(f"{folder}: {trouble}", err=True)
+    sys.exit(WRONG_INPUT)
+
+
+def _print_json(readings: dict[str, Any], paths: dict[str, Path]) -> None:
+    told = {**readings, "files": {what: str(path) for what, path in paths.items()}}
+    click.echo(json.dumps(told, indent=2, ensure_ascii=False))
+
+
+def _print_stack(stack: FocusStack, pictures: list[tuple[float, Path]], *, quiet: bool) -> None:
+    from throughlight.readings.figures import exact_length_words
+
+    for number, (focus, path) in enumerate(pictures, 1):
+        click.echo(f"frame {number:<4}focus at {exact_length_words(focus)}, {path}")
+    for words in () if quiet else stack.words:
+        click.echo(f"{words[:1].upper()}{words[1:]}.")
+
+
+def _print(readings: Readings, paths: dict[str, Path], *, quiet: bool) -> None:
     from rich.console import Console
     from rich.text import Text
 
-    from throughlight.readings.reading import Readings
     from throughlight.sheets.table import readings_table
 
-    assert isinstance(readings, Readings)
     console = Console(highlight=False)
     if not quiet:
         console.print(readings_table(readings))

@@ -1,4 +1,4 @@
-"""Where light passes a lens: points of its pupil, round or with straight blades, and the mouth of its hood."""
+"""Where light passes a lens: points of its pupil, round or with straight blades, and the rings before it."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from throughlight.optics.kernel import kernel
 
 
 @kernel
-def pupil_point(u1, u2, radius, blades):
+def pupil_point(u1, u2, radius, blades, turned):
     """Return a point (x, y) spread evenly over the pupil.
 
     Parameters
@@ -18,6 +18,8 @@ def pupil_point(u1, u2, radius, blades):
         Of the round pupil of the same area, in metres: the f-number holds whatever the blades.
     blades
         Corners of the regular polygon that they form, one of them straight up; fewer than 3 is round.
+    turned
+        How far the polygon is turned from x toward y, in parts of a full turn.
     """
     if blades < 3:
         x, y = disc(u1, u2)
@@ -26,25 +28,25 @@ def pupil_point(u1, u2, radius, blades):
     blade = math.floor(u2 * blades)
     part = u2 * blades - blade
     corner = radius * math.sqrt(2.0 * math.pi / (blades * math.sin(2.0 * math.pi / blades)))
-    x0, y0 = turn(blade / blades)
-    x1, y1 = turn((blade + 1.0) / blades)
+    x0, y0 = turn(blade / blades + turned)
+    x1, y1 = turn((blade + 1.0) / blades + turned)
     r = corner * math.sqrt(u1)
     # Turned by a quarter, so that the first corner points up.
     return -r * (y0 + part * (y1 - y0)), r * (x0 + part * (x1 - x0))
 
 
 @kernel
-def hood_passes(x, y, dx, dy, dz, radius, depth):
-    """Return whether a ray from the point (x, y) of the front element leaves through the mouth of the hood.
+def ring_passes(x, y, dx, dy, dz, radius, depth):
+    """Return whether a ray from the point (x, y) leaves through a ring: the front element's rim, the hood's mouth.
 
     Parameters
     ----------
     dx, dy, dz
         Its direction, dz forward.
     radius
-        Of the front element and of the hood, which is a tube.
+        Of the ring.
     depth
-        Of the hood, in metres; 0 is no hood.
+        How far it stands before the point's plane, in metres; 0 is no ring.
     """
     if depth <= 0.0:
         return True

@@ -6,12 +6,14 @@ bright field around it. A field that gives the front element the illuminance E t
     L_veil = (g/π) · ∫ w(θ) · L · cosθ dω,
 
 added everywhere: in a uniform surround without a hood, g·L. The acceptance w(θ) is the share of the front element that
-a ray at angle θ from the axis finds through a round hood of the same radius. Ghost images are not modelled.
+a ray at angle θ from the axis finds through the round mouth of the hood. Ghost images are not modelled.
 """
 
 from __future__ import annotations
 
 import math
+
+from throughlight.photometry.vignette import common_area
 
 
 def veiling_luminance(glare: float, illuminance: float) -> float:
@@ -32,11 +34,11 @@ def veiling_luminance(glare: float, illuminance: float) -> float:
     return glare * illuminance / math.pi
 
 
-def hood_acceptance(angle: float, radius: float, depth: float) -> float:
+def hood_acceptance(angle: float, radius: float, depth: float, mouth: float | None = None) -> float:
     """Return the share of the front element that light from `angle` reaches through the hood.
 
-    The element and the hood's rim are discs of one radius, `depth` apart; slanting light sees them shifted by
-    depth·tanθ, and what both share gets through.
+    The element and the hood's mouth are discs `depth` apart; slanting light sees them shifted by depth·tanθ, and what
+    both share gets through.
 
     Parameters
     ----------
@@ -44,31 +46,35 @@ def hood_acceptance(angle: float, radius: float, depth: float) -> float:
         Angle from the axis, radians.
     radius, depth : float
         Radius of the front element and depth of the hood in front of it, m; depth 0 is no hood.
+    mouth : float, optional
+        Radius of the hood's mouth, m; that of the element when left out.
 
     Returns
     -------
     float
-        1 on the axis, 0 from the angle on at which the discs part, or from 90 degrees.
+        0 from the angle on at which the discs part, or from 90 degrees.
     """
     if math.cos(angle) <= 0.0:
         return 0.0
-    half_shift = 0.5 * depth * abs(math.tan(angle)) / radius
-    if half_shift >= 1.0:
-        return 0.0
-    return (2.0 / math.pi) * (math.acos(half_shift) - half_shift * math.sqrt(1.0 - half_shift**2))
+    if depth == 0.0:
+        return 1.0
+    shift = depth * abs(math.tan(angle))
+    shared = common_area([(0.0, radius), (shift, radius if mouth is None else mouth)])
+    return min(1.0, shared / (math.pi * radius * radius))
 
 
-def hood_cut_off(radius: float, depth: float) -> float:
-    """Return the angle from the axis, radians, from which no light reaches the element: atan(2R/depth)."""
-    return math.atan2(2.0 * radius, depth)
+def hood_cut_off(radius: float, depth: float, mouth: float | None = None) -> float:
+    """Return the angle from the axis, radians, from which no light reaches the element: atan((R + mouth)/depth)."""
+    return math.atan2(radius + (radius if mouth is None else mouth), depth)
 
 
-def uniform_surround_acceptance(radius: float, depth: float) -> float:
+def uniform_surround_acceptance(radius: float, depth: float, mouth: float | None = None) -> float:
     """Return ∫ w(θ)·cosθ dω / π: the part of a uniform surround's light that passes the hood.
 
-    It equals the configuration factor between two equal coaxial discs (Howell, catalogue number C-41).
+    It equals the configuration factor from element to mouth, two coaxial discs (Howell, catalogue number C-41).
     """
     if depth == 0.0:
         return 1.0
-    x = 2.0 + (depth / radius) ** 2
-    return 0.5 * (x - math.sqrt(x * x - 4.0))
+    ratio = 1.0 if mouth is None else (mouth / radius) ** 2
+    x = 1.0 + ratio + (depth / radius) ** 2
+    return 0.5 * (x - math.sqrt(x * x - 4.0 * ratio))

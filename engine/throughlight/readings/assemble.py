@@ -240,7 +240,8 @@ def assemble(
         spot.name: in_stops(mean_of(cell_exposures(tallies[f"spot {i}"], setup.camera)[:, 0] + veil), grey)
         for i, spot in enumerate(setup.spots)
     }
-    power = power_reading(setup)
+    power, camera = power_reading(setup), camera_reading(setup)
+    by_camera = tuple((False, words) for words in camera.complaints)
     return Readings(
         title=setup.title,
         subject=subject,
@@ -248,9 +249,9 @@ def assemble(
         stray=stray,
         ambient=_ambient(frame, setup),
         spots=spots,
-        camera=camera_reading(setup),
+        camera=camera,
         power=power,
-        verdicts=verdicts(setup, subject, backdrop, stray, power),
+        verdicts=verdicts(setup, subject, backdrop, stray, power) + by_camera,
         making=_making(outcome, None if worst is None else worst[1], tolerance, seed),
         warnings=tuple(setup_warnings(setup)),
     )

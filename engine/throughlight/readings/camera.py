@@ -1,8 +1,9 @@
 """The camera reading: what the lens will draw of this set, without tracing anything.
 
 Geometry and diffraction as in `throughlight.photometry.field`; the circle of confusion is the sensor's diagonal over
-1500, the Airy disc is told for 0.55 µm. Distances are taken along the axis from the lens, whose place in the set is
-that of its pupil.
+1500, the Airy disc is told for 0.55 µm. Distances are taken along the camera's axis from the lens, whose place in the
+set is that of its pupil. With movements, magnification and depth of field are those where that axis meets the plane of
+focus, and the subject's sharpness is told point by point.
 """
 
 from __future__ import annotations
@@ -11,12 +12,15 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from throughlight.photometry import field
+import numpy as np
+
+from throughlight.photometry import field, movements
 from throughlight.photometry.exposure import close_up_loss, working_f_number
 from throughlight.readings.figures import length_words, significant, time_words
+from throughlight.readings.lens import Corner, PlaneOfFocus, darkest_corner, plane_of_focus
 from throughlight.readings.standing import Standing, standing_in_frame, view_of
 from throughlight.readings.subject_view import SubjectView, subject_view
-from throughlight.setup import Setup
+from throughlight.setup import Camera, Setup
 
 _SAME_TIME = 1.0 + 1e-9  # a shutter written 1/200 s meets a limit written 1/200 s
 
@@ -27,7 +31,8 @@ class CameraReading:
 
     `frame_width` and `frame_height` are what the sensor takes in at the plane of focus; `working_distance` goes from
     the lens to the subject's nearest point, or to the plane of focus without a subject; `sync_ok` is false when the
-    shutter is faster than the flash can follow.
+    shutter is faster than the flash can follow. `plane` is the plane of focus of a lens that leans against the sensor,
+    and `softest` then the widest blur of any point of the subject, m.
     """
 
     magnification: float
@@ -48,6 +53,14 @@ class CameraReading:
     sync_ok: bool
     subject: SubjectView | None
     in_frame: tuple[Standing, ...]
+    plane: PlaneOfFocus | None
+    softest: float | None
+    corner: Corner
+
+    @property
+    def complaints(self) -> tuple[str, ...]:
+        """Return what has to be changed before a picture, one sentence each."""
+        return (self.corner.complaint,) if self.corner.complaint else ()
 
     @property
     def missing_in_front(self) -> float:
@@ -62,6 +75,8 @@ class CameraReading:
     @property
     def sharp_throughout(self) -> bool:
         """Return whether the depth of field holds the whole subject."""
+        if self.softest is not None:
+            return self.softest <= self.circle_of_confusion
         return self.missing_in_front == 0.0 and self.missing_behind == 0.0
 
     def as_json(self) -> dict[str, Any]:
@@ -86,6 +101,8 @@ class CameraReading:
             "shutter_s": self.shutter,
             "sync_limit_s": self.sync_limit,
             "sync_ok": self.sync_ok,
+            "plane_of_focus": None if self.plane is None else self.plane.as_json(),
+            "darkest_corner": self.corner.as_json(),
             "subject": None
             if subject is None
             else {
@@ -97,6 +114,7 @@ class CameraReading:
                 "whole_in_frame": subject.inside,
                 "outside_the_frame": subject.outside,
                 "sharp_throughout": self.sharp_throughout,
+                "widest_blur_um": _micrometres(self.softest),
             },
             "in_frame": [
                 {
@@ -122,26 +140,26 @@ def camera_reading(setup: Setup) -> CameraReading:
         If the subject's mesh file cannot be opened.
     """
     camera = setup.camera
-    m = field.magnification(camera.focal, camera.focus)
-    image = field.image_distance(camera.focal, camera.focus)
+    film = movements.film(camera.focal, camera.focus, camera.movements)
+    m = _magnification(camera, film)
     effective = working_f_number(camera.f_number, m, camera.pupil_magnification)
     circle = field.circle_of_confusion(camera.sensor_width, camera.sensor_height)
     read = [one for one in setup.subjects if one.counts]
     subject = subject_view(read, camera.at, view_of(camera)) if read else None
+    plane = plane_of_focus(camera)
+    width, height, diagonal = _angles_of(film, camera)
     return CameraReading(
         magnification=m,
         frame_width=camera.sensor_width / m,
         frame_height=camera.sensor_height / m,
-        angle_width=field.picture_angle(camera.sensor_width, image),
-        angle_height=field.picture_angle(camera.sensor_height, image),
-        angle_diagonal=field.picture_angle(math.hypot(camera.sensor_width, camera.sensor_height), image),
+        angle_width=width,
+        angle_height=height,
+        angle_diagonal=diagonal,
         effective_f_number=effective,
         close_up_loss=close_up_loss(m, camera.pupil_magnification),
         focus=camera.focus,
         working_distance=camera.focus if subject is None else subject.nearest,
-        depth_of_field=field.depth_of_field(
-            camera.focal, camera.f_number, circle, camera.focus, camera.pupil_magnification
-        ),
+        depth_of_field=_depth_of_field(camera, film, circle),
         circle_of_confusion=circle,
         airy_diameter=field.airy_diameter(effective),
         shutter=camera.shutter,
@@ -149,11 +167,50 @@ def camera_reading(setup: Setup) -> CameraReading:
         sync_ok=camera.shutter * _SAME_TIME >= camera.sync or not any(setup.flashes),
         subject=subject,
         in_frame=standing_in_frame(setup),
+        plane=plane,
+        softest=None if plane is None or subject is None else _softest(camera, film, subject),
+        corner=darkest_corner(camera),
     )
+
+
+def _magnification(camera: Camera, film: movements.Film) -> float:
+    """Return the image's scale where the camera's axis meets the plane of focus, for what is parallel to the sensor."""
+    return camera.focal / (camera.focus * float(film.lens_axes[2, 2]) - camera.focal)
+
+
+def _angles_of(film: movements.Film, camera: Camera) -> tuple[float, float, float]:
+    """Return the angles between the middles of the frame's sides, across and up, and between its corners, rad."""
+    half_lines = ((1.0, 0.0), (0.0, 1.0), (1.0, 1.0), (1.0, -1.0))
+    angles = []
+    for end in half_lines:
+        across, up = np.array([end, np.negative(end)]).T
+        one, other = movements.places(film, camera.sensor_width / 2.0, camera.sensor_height / 2.0, across, up)
+        angles.append(math.atan2(float(np.linalg.norm(np.cross(one, other))), float(one @ other)))
+    return angles[0], angles[1], max(angles[2:])
+
+
+def _depth_of_field(camera: Camera, film: movements.Film, circle: float) -> field.DepthOfField:
+    """Return the sharp range along the camera's axis, which a turned lens looks along aslant."""
+    slant = float(film.lens_axes[2, 2])
+    square = field.depth_of_field(
+        camera.focal, camera.f_number, circle, camera.focus * slant, camera.pupil_magnification
+    )
+    return field.DepthOfField(square.near / slant, square.far / slant, square.total / slant)
+
+
+def _softest(camera: Camera, film: movements.Film, subject: SubjectView) -> float:
+    """Return the widest blur of any of the subject's points, m; endless for a point that has no image."""
+    if not len(subject.outline) or bool((subject.outline @ film.axis <= camera.focal).any()):
+        return math.inf
+    return float(movements.blur(film, camera.focal / camera.f_number, subject.outline).max())
 
 
 def _mm(length: float) -> float | None:
     return round(1e3 * length, 6) if math.isfinite(length) else None
+
+
+def _micrometres(length: float | None) -> float | None:
+    return 1e6 * length if length is not None and math.isfinite(length) else None
 
 
 def camera_lines(reading: CameraReading) -> list[tuple[str, str]]:
@@ -166,9 +223,12 @@ def camera_lines(reading: CameraReading) -> list[tuple[str, str]]:
         ("picture angle", _angles(reading)),
         ("effective f-number", f"f/{effective}, close-up loss {reading.close_up_loss:.2f} stop"),
         ("depth of field", _depth_words(reading)),
+        ("darkest corner", reading.corner.words),
         ("diffraction", _diffraction_words(reading)),
         ("sync", _sync_words(reading)),
     ]
+    if reading.plane is not None:
+        lines.insert(4, ("plane of focus", reading.plane.words))
     if reading.subject is not None:
         lines.append(("framing", _framing_words(reading.subject)))
     lines.append(("in the frame", _standing_words(reading.in_frame)))
@@ -191,9 +251,13 @@ def _depth_words(reading: CameraReading) -> str:
     limit = f"(circle of confusion {1e6 * reading.circle_of_confusion:.0f} µm, the sensor's diagonal over 1500)"
     if reading.subject is None:
         return f"{total} {limit}"
-    said = f"{total} for a subject {length_words(reading.subject.depth)} deep"
+    along = " along the axis" if reading.softest is not None else ""
+    said = f"{total}{along} for a subject {length_words(reading.subject.depth)} deep"
     if reading.sharp_throughout:
         return f"{said}: enough {limit}"
+    if reading.softest is not None:
+        soft = "without end" if not math.isfinite(reading.softest) else f"{1e6 * reading.softest:.0f} µm wide"
+        return f"{total} along the axis; the subject's softest point is drawn {soft} {limit}"
     gaps = ((reading.missing_in_front, "in front"), (reading.missing_behind, "behind"))
     short = " and ".join(f"{length_words(gap)} {where}" for gap, where in gaps if gap > 0.0)
     return f"{said}: short by {short} {limit}"

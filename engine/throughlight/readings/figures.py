@@ -23,6 +23,11 @@ def length_words(length: float) -> str:
     return f"{significant(1e2 * length, 3)} cm" if length < 2.0 else f"{significant(length, 3)} m"
 
 
+def exact_length_words(length: float) -> str:
+    """Return a length in m to the hundredth of a millimetre, as one sets it on a focusing rail: 497.25 mm."""
+    return f"{1e3 * length:.2f} mm"
+
+
 def time_words(time: float) -> str:
     """Return a shutter time in s as it is engraved: 1/125 s, 0.4 s, 2 s."""
     return f"1/{round(1.0 / time)} s" if time < 0.3 else f"{significant(time, 3)} s"

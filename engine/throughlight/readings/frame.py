@@ -40,7 +40,12 @@ def exposure_per_luminance(camera: Camera) -> float:
 
 
 def illuminance_per_luminance(camera: Camera) -> float:
-    """Return lx·s on the front element for a mean of 1 cd·s/m² × cos⁴ over the frame, sr."""
+    """Return lx·s on the front element for a mean of 1 cd·s/m² × falloff over the frame, sr.
+
+    A film element dA at the distance d fills cos θ_film·dA/d² of the lens's outlook, and its light falls on the lens by
+    cos θ_lens: together the falloff over the unmoved image distance squared, whatever the movements. Light that front
+    element or hood keep from the pupil is left out.
+    """
     m = magnification(camera.focal, camera.focus)
     return camera.sensor_width * camera.sensor_height / (m * camera.focus) ** 2
 

@@ -16,9 +16,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from throughlight.photometry.movements import film
 from throughlight.setup import Camera, Card, Disc, Head, Setup, Support, Tube
 from throughlight.setup.shades import barrel, leaves
 from throughlight.stage.frames import facing
+from throughlight.stage.lens import camera_axes
 
 Floats = NDArray[np.float64]
 
@@ -44,26 +46,43 @@ class Standing:
 
 
 class View(NamedTuple):
-    """The camera's outlook: lens centre, columns right, up and forward, and half the picture per metre of depth."""
+    """The camera's outlook: lens centre, columns right, up and forward, and half the picture per metre of depth.
+
+    The axes are those of the film, which alone make the perspective; `middle` is where the middle of a shifted or
+    turned frame lies, right and up per metre of depth.
+    """
 
     place: Floats
     axes: Floats
     across: float
     upward: float
+    middle: tuple[float, float] = (0.0, 0.0)
 
     def seen(self, points: Floats) -> Floats:
-        """Return world points (n, 3) as (right, up, depth), m."""
+        """Return world points (n, 3) as (right, up, depth), m, right and up from the middle of the frame."""
         turned: Floats = (points - self.place) @ self.axes
+        turned[:, :2] -= turned[:, 2:] * np.array(self.middle)
         return turned
+
+    def square(self, seen: Floats) -> Floats:
+        """Return seen points (n, 3) as (right, up, depth) from the lens in the film's own square axes, m."""
+        squared = np.array(seen, float)
+        squared[:, :2] += squared[:, 2:] * np.array(self.middle)
+        return squared
+
+    def steepness(self, plane: Floats) -> float:
+        """Return how fast p·plane grows for seen points p, for each metre moved square to the plane."""
+        right, up, depth = plane
+        return math.hypot(right, up, depth - right * self.middle[0] - up * self.middle[1])
 
 
 def view_of(camera: Camera) -> View:
-    """Return the outlook of a camera: the sensor's half sides over the image distance f·s/(s − f)."""
-    frame = facing(camera.at, camera.aim, camera.roll)
-    axes = np.stack([-frame[:, 0], frame[:, 1], frame[:, 2]], axis=1)
-    image = camera.focal * camera.focus / (camera.focus - camera.focal)
-    across, upward = 0.5 * camera.sensor_width / image, 0.5 * camera.sensor_height / image
-    return View(np.asarray(camera.at, float), axes, across, upward)
+    """Return the outlook of a camera: the sensor's half sides over the distance between lens and film."""
+    place = film(camera.focal, camera.focus, camera.movements)
+    axes = camera_axes(camera) @ place.film_axes
+    across, upward = 0.5 * camera.sensor_width / place.distance, 0.5 * camera.sensor_height / place.distance
+    middle = (place.centre[0] / place.distance, place.centre[1] / place.distance)
+    return View(np.asarray(camera.at, float), axes, across, upward, middle)
 
 
 def rectangle_outline(at: Floats, frame: Floats, width: float, height: float) -> Floats:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -20,6 +20,7 @@ from throughlight.setup.subject_solids import skin
 from throughlight.stage.frames import facing
 
 _PARTING_PLANES = 120
+_BALL_POINTS = 400
 _THREE_WAYS = (np.eye(3), np.eye(3)[:, [1, 2, 0]], np.eye(3)[:, [2, 0, 1]])  # a ball by its three great circles
 
 
@@ -28,7 +29,8 @@ class SubjectView:
     """The subject as the camera stands to it: m along the axis, and parts of the frame's width and height.
 
     `nearest` and `farthest` are its ends along the axis from the lens, `depth` their difference; `inside` tells
-    whether its whole outline is in the frame, `outside` whether none of it is.
+    whether its whole outline is in the frame, `outside` whether none of it is. `outline` holds points (n, 3) that span
+    it, right, up and forward of the lens in the film's axes, m.
     """
 
     nearest: float
@@ -37,6 +39,7 @@ class SubjectView:
     fills_height: float
     inside: bool
     outside: bool
+    outline: Floats = field(default_factory=lambda: np.empty((0, 3)), compare=False)
 
     @property
     def depth(self) -> float:
@@ -61,7 +64,8 @@ def subject_view(subjects: Sequence[Subject], eye: tuple[float, float, float], v
     seen = view.seen(world)
     depth = seen[:, 2]
     if float(depth.min()) <= 0.0:  # beside or behind the lens: it has no image
-        return SubjectView(float(depth.min()), float(depth.max()), 0.0, 0.0, False, _outside(seen, 0.0, view))
+        outside = _outside(seen, 0.0, view)
+        return SubjectView(float(depth.min()), float(depth.max()), 0.0, 0.0, False, outside, view.square(seen))
     right, up = seen[:, 0] / depth / view.across, seen[:, 1] / depth / view.upward
     inside = float(np.abs([right, up]).max()) <= 1.0
     return SubjectView(
@@ -71,20 +75,21 @@ def subject_view(subjects: Sequence[Subject], eye: tuple[float, float, float], v
         fills_height=0.5 * float(np.ptp(up)),
         inside=inside,
         outside=not inside and _outside(seen, 0.0, view),
+        outline=view.square(seen),
     )
 
 
 def _sphere_view(centre: Floats, radius: float, view: View) -> SubjectView:
     """Return a ball's view from the tangents to it: tan(α ± β) with sin β = r over its distance in that plane."""
     seen = view.seen(centre[None, :])
-    right, up, depth = seen[0]
-    outside = _outside(seen, radius, view)
+    right, up, depth = view.square(seen)[0]
+    outside, outline = _outside(seen, radius, view), view.square(seen) + radius * _ball()
     if depth <= radius:
-        return SubjectView(float(depth - radius), float(depth + radius), 0.0, 0.0, False, outside)
+        return SubjectView(float(depth - radius), float(depth + radius), 0.0, 0.0, False, outside, outline)
     ends = []
-    for aside, half in ((right, view.across), (up, view.upward)):
+    for aside, half, off in zip((right, up), (view.across, view.upward), view.middle, strict=True):
         middle, spread = math.atan2(aside, depth), math.asin(radius / math.hypot(aside, depth))
-        ends.append((math.tan(middle - spread) / half, math.tan(middle + spread) / half))
+        ends.append(((math.tan(middle - spread) - off) / half, (math.tan(middle + spread) - off) / half))
     return SubjectView(
         nearest=float(depth - radius),
         farthest=float(depth + radius),
@@ -92,7 +97,16 @@ def _sphere_view(centre: Floats, radius: float, view: View) -> SubjectView:
         fills_height=0.5 * (ends[1][1] - ends[1][0]),
         inside=max(abs(end) for pair in ends for end in pair) <= 1.0,
         outside=outside,
+        outline=outline,
     )
+
+
+def _ball() -> Floats:
+    """Return points (n, 3) spread evenly over the unit sphere, from the nearest to the farthest along the axis."""
+    depth = np.linspace(-1.0, 1.0, _BALL_POINTS)
+    angle = np.arange(_BALL_POINTS) * (math.pi * (3.0 - math.sqrt(5.0)))  # the golden angle
+    wide = np.sqrt(np.maximum(0.0, 1.0 - depth * depth))
+    return np.stack([wide * np.cos(angle), wide * np.sin(angle), depth], axis=1)
 
 
 def _outside(seen: Floats, radius: float, view: View) -> bool:
@@ -102,7 +116,7 @@ def _outside(seen: Floats, radius: float, view: View) -> bool:
     for angle in np.arange(_PARTING_PLANES) * (2.0 * math.pi / _PARTING_PLANES):
         a, b = math.cos(angle), math.sin(angle)
         plane = np.array([a / view.across, b / view.upward, -(abs(a) + abs(b))])
-        if float((seen @ plane).min()) >= radius * float(np.linalg.norm(plane)):
+        if float((seen @ plane).min()) >= radius * view.steepness(plane):
             return True
     return False
 

@@ -6,11 +6,13 @@ import math
 from dataclasses import dataclass
 from typing import Annotated, Any
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from throughlight import kit
+from throughlight.photometry.movements import Movements
 from throughlight.setup.base import Part, derived, filled, kit_entry, same_place
 from throughlight.setup.kind import Kind, found, misfit, refusal
+from throughlight.setup.movements import Lean, Shift, undrawable
 from throughlight.setup.place import ORIGIN, Place
 from throughlight.setup.units import (
     DEPTH,
@@ -128,12 +130,21 @@ class Camera(Part):
     shutter: Time = Field(description="shutter time")
     iso: IsoSpeed = Field(description="ISO speed")
     at: Place = Field(description="where the lens stands (its entrance pupil)")
-    aim: Place = Field(ORIGIN, description="the place in the middle of the frame; the subject's mark when left out")
+    aim: Place = Field(
+        ORIGIN,
+        description="the place in the middle of the frame while lens and sensor are not moved; the subject's mark when "
+        "left out",
+    )
     roll: Angle = Field(0.0, description="turn of the camera about its axis")
     focus: Size = Field(
         default_factory=derived(lambda data: math.dist(data["at"], data["aim"]), 1.0),
         description="distance from the lens to the plane of focus along the axis; the aim when left out",
     )
+    tilt: Lean = Field(0.0, description="of the lens; forward, so that its axis looks down, is positive")
+    swing: Lean = Field(0.0, description="of the lens; to camera right is positive")
+    back_tilt: Lean = Field(0.0, description="of the sensor; forward, so that it looks down, is positive")
+    back_swing: Lean = Field(0.0, description="of the sensor; to camera right is positive")
+    shift: Shift = Field((0.0, 0.0), description="of the lens along the sensor: to the right and up, seen from behind")
     transmittance: Annotated[float, pure("a transmittance", 0.0, 1.0, "0.9", above=True)] = Field(
         0.9, description="of the lens, 0 to 1"
     )
@@ -141,9 +152,15 @@ class Camera(Part):
         default_factory=derived(_front, 1.0),
         description="diameter of the front element; 1.15 times the entrance pupil, at least 40 mm, when left out",
     )
-    hood: Depth = Field(0.0, description="depth of the lens hood, as wide as the front element")
+    pupil_depth: Depth = Field(0.0, description="how far the entrance pupil lies behind the front element")
+    hood: Depth = Field(0.0, description="depth of the lens hood before the front element")
+    hood_diameter: Size = Field(
+        default_factory=derived(lambda data: data["front_element"], 1.0),
+        description="width of the hood's mouth; that of the front element when left out",
+    )
     glare: Share = Field(0.01, description="the lens's veiling-glare index (ISO 9358)")
     blades: Blades = Field(0, description="aperture blades; 0 is a round opening")
+    blade_turn: Angle = Field(0.0, description="turn of the aperture blades, anticlockwise seen from behind the camera")
     pupil_magnification: PupilMagnification = Field(1.0, description="exit over entrance pupil diameter")
     balance: Temperature = Field(5600.0, description="white balance")
     sync: Time = Field(1.0 / 200.0, description="fastest shutter time with the whole sensor open for flash")
@@ -162,6 +179,17 @@ class Camera(Part):
         """Height of the sensor, m."""
         return self.sensor[1]
 
+    @property
+    def movements(self) -> Movements:
+        """How lens and sensor are moved."""
+        return Movements(self.tilt, self.swing, self.back_tilt, self.back_swing, self.shift)
+
+    @property
+    def rings(self) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Front element's rim and hood's mouth: how far each stands before the entrance pupil, and its radius, m."""
+        front, mouth = self.front_element / 2.0, self.hood_diameter / 2.0
+        return (self.pupil_depth, front), (self.pupil_depth + self.hood, mouth if self.hood > 0.0 else front)
+
     @model_validator(mode="before")
     @classmethod
     def _filled_from_body(cls, data: object) -> object:
@@ -171,6 +199,17 @@ class Camera(Part):
     @classmethod
     def _known_body(cls, name: str | None) -> str | None:
         return None if name is None else kit_entry(name, "bodies").name
+
+    @field_validator("shift")
+    @classmethod
+    def _not_off_the_sensor(cls, shift: tuple[float, float], info: ValidationInfo) -> tuple[float, float]:
+        width, height = info.data.get("sensor", (math.inf, math.inf))
+        if abs(shift[0]) > width or abs(shift[1]) > height:
+            raise refusal(
+                f"found a shift of {shift[0] * 1e3:g} mm right and {shift[1] * 1e3:g} mm up, more than the sensor's "
+                f"{width * 1e3:g} x {height * 1e3:g} mm; at most the sensor's own sides would fit"
+            )
+        return shift
 
     @model_validator(mode="after")
     def _draws_an_image(self) -> Camera:
@@ -186,4 +225,13 @@ class Camera(Part):
                 f"found a front element of {self.front_element * 1e3:g} mm; one at least as wide as the entrance pupil "
                 f"({self.focal / self.f_number * 1e3:.4g} mm) would fit"
             )
+        if self.hood > 0.0 and self.focal / self.f_number > self.hood_diameter * (1.0 + 1e-9):
+            raise refusal(
+                f"found a hood {self.hood_diameter * 1e3:g} mm wide; one at least as wide as the entrance pupil "
+                f"({self.focal / self.f_number * 1e3:.4g} mm) would fit"
+            )
+        (near, front), (far, _) = self.rings
+        trouble = undrawable(self.focal, self.focus, self.movements, self.sensor, front, (near, far))
+        if trouble is not None:
+            raise refusal(trouble)
         return self

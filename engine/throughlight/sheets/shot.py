@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -91,23 +92,51 @@ def write_shot(shot: Shot, folder: Path) -> dict[str, Path]:
     OSError
         When a file cannot be written.
     """
+    return {**write_pictures(shot, folder), "readings": write_readings(shot.readings.as_json(), folder)}
+
+
+def write_pictures(shot: Shot, folder: Path, mark: str = "") -> dict[str, Path]:
+    """Write a shot's pictures into a folder, each atomically, with a mark at the end of their names.
+
+    Returns
+    -------
+    dict
+        What each file is, and where, as for `write_shot`.
+
+    Raises
+    ------
+    OSError
+        When a file cannot be written.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     camera, wishes = shot.setup.camera, shot.setup.finish
     finished = finish.apply(shot.exposure, wishes.turn, wishes.crop)
     paths = {
-        "picture": folder / "picture.png",
-        "stops": folder / "stops.png",
-        "print": folder / "picture.tif",
-        "layers": folder / "layers.exr",
-        "readings": folder / "readings.json",
+        "picture": folder / f"picture{mark}.png",
+        "stops": folder / f"stops{mark}.png",
+        "print": folder / f"picture{mark}.tif",
+        "layers": folder / f"layers{mark}.exr",
     }
     title = {"title": shot.setup.title}
     files.write_png(paths["picture"], tone.develop(finished, camera.iso), title)
     files.write_png(paths["stops"], scale.stops_picture(finished, camera.iso), title)
     files.write_tiff16(paths["print"], finished, camera.iso, title)
     files.write_exr(paths["layers"], _layers(shot), _masks(shot), title)
-    files.write_text(paths["readings"], json.dumps(shot.readings.as_json(), indent=2, ensure_ascii=False) + "\n")
     return paths
+
+
+def write_readings(told: dict[str, Any], folder: Path) -> Path:
+    """Write the readings' JSON into a folder, atomically, and return its path.
+
+    Raises
+    ------
+    OSError
+        When the file cannot be written.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / "readings.json"
+    files.write_text(path, json.dumps(told, indent=2, ensure_ascii=False) + "\n")
+    return path
 
 
 def _layers(shot: Shot) -> dict[str, Floats]:

@@ -2,7 +2,8 @@
 
 The film is a grid of square cells. Its points are given as fractions from the left and the top, and as places in the
 plane of focus, where the thin lens makes them sharp. A sum over rays holds luminance × time × cos⁴ of the chief ray's
-angle (the natural falloff of a small flat lens); the camera's constants turn its mean into lx·s.
+angle (the natural falloff of a small flat lens); the camera's constants turn its mean into lx·s. A moved film has a
+falloff of its own (`optics.movements`). Rays that the front element's rim or the hood cuts add nothing, but count.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import math
 import numpy as np
 
 from throughlight.optics import lens as optics_lens
+from throughlight.optics import movements
 from throughlight.optics.kernel import entry, kernel
 from throughlight.optics.matte import sample as cosine_hemisphere
 from throughlight.optics.vectors import along, dot, largest, multiply, negate, normalise, scale, subtract
@@ -47,26 +49,74 @@ def _on_lens(lens, x, y):
 
 
 @kernel
+def _on_front(lens, x, y):
+    """Return the world point of a place on the front element, m right and up of its centre."""
+    return along(_on_lens(lens, x, y), (lens["nx"], lens["ny"], lens["nz"]), -lens["depth"])
+
+
+@kernel
+def _film(lens):
+    """Return a moved film's middle, right half and upper half in the lens's frame."""
+    return (
+        (lens["film_x"], lens["film_y"], lens["film_z"]),
+        (lens["wide_x"], lens["wide_y"], lens["wide_z"]),
+        (lens["high_x"], lens["high_y"], lens["high_z"]),
+    )
+
+
+@kernel
 def camera_ray(lens, across, down, u, v):
-    """Return a ray from the pupil to the point in focus for a film point, and cos⁴ of the chief ray's angle."""
-    _, _, _, backward = _frame(lens)
-    x = (2.0 * across - 1.0) * lens["half_width"]
-    y = (1.0 - 2.0 * down) * lens["half_height"]
-    px, py = optics_lens.pupil_point(u, v, lens["pupil"], lens["blades"])
+    """Return a ray from the pupil to the point in focus for a film point, and what its luminance counts.
+
+    That is cos⁴ of the chief ray's angle, or a moved film's own falloff; nothing for a ray that the lens or hood cuts.
+    """
+    _, right, up, backward = _frame(lens)
+    px, py = optics_lens.pupil_point(u, v, lens["pupil"], lens["blades"], lens["turned"])
     start_point = _on_lens(lens, px, py)
-    target = along(_on_lens(lens, x, y), backward, -lens["focus"])
-    squared = lens["focus"] * lens["focus"] / (lens["focus"] * lens["focus"] + x * x + y * y)
-    return start_point, normalise(subtract(target, start_point)), squared * squared
+    if lens["moved"]:
+        middle, wide, high = _film(lens)
+        point = movements.film_point(middle, wide, high, 2.0 * across - 1.0, 1.0 - 2.0 * down)
+        dx, dy, dz = movements.ray(point, px, py, lens["focal"])
+        direction = normalise(along(along(scale(right, dx), up, dy), backward, dz))
+        weight = movements.falloff(point, lens["bright"])
+    else:
+        x = (2.0 * across - 1.0) * lens["half_width"]
+        y = (1.0 - 2.0 * down) * lens["half_height"]
+        target = along(_on_lens(lens, x, y), backward, -lens["focus"])
+        direction = normalise(subtract(target, start_point))
+        squared = lens["focus"] * lens["focus"] / (lens["focus"] * lens["focus"] + x * x + y * y)
+        weight = squared * squared
+    return start_point, direction, weight if _leaves(lens, px, py, direction) else 0.0
+
+
+@kernel
+def _leaves(lens, px, py, direction):
+    """Return whether a ray from the pupil leaves through the front element and the mouth of the hood."""
+    depth, hood = lens["depth"], lens["hood"]
+    if depth <= 0.0 and hood <= 0.0:
+        return True
+    _, right, up, backward = _frame(lens)
+    dx, dy, dz = dot(direction, right), dot(direction, up), -dot(direction, backward)
+    if not optics_lens.ring_passes(px, py, dx, dy, dz, lens["front"], depth):
+        return False
+    return hood <= 0.0 or optics_lens.ring_passes(px, py, dx, dy, dz, lens["mouth"], depth + hood)
 
 
 @kernel
 def in_frame(lens, point, direction):
-    """Return whether light that arrives at the lens along −direction is in the picture angle."""
+    """Return whether light that arrives at a place of the front element along −direction is in the picture angle."""
     origin, right, up, backward = _frame(lens)
     ahead = -dot(direction, backward)
     if ahead <= 0.0:
         return False
-    local = subtract(along(point, direction, lens["focus"] / ahead), origin)
+    if lens["moved"]:
+        sx, sy = dot(direction, right) / ahead, dot(direction, up) / ahead
+        local = subtract(point, origin)
+        px, py = dot(local, right) - lens["depth"] * sx, dot(local, up) - lens["depth"] * sy
+        middle, wide, high = _film(lens)
+        x, y, image = movements.film_place(middle, wide, high, lens["focal"], px, py, sx, sy)
+        return image > 0.0 and abs(x) <= 1.0 and abs(y) <= 1.0
+    local = subtract(along(point, direction, (lens["focus"] - lens["depth"]) / ahead), origin)
     return abs(dot(local, right)) <= lens["half_width"] and abs(dot(local, up)) <= lens["half_height"]
 
 
@@ -77,7 +127,7 @@ def _through_hood(lens, x, y, direction):
     ahead = -dot(direction, backward)
     if ahead <= 0.0:
         return False
-    return optics_lens.hood_passes(x, y, dot(direction, right), dot(direction, up), ahead, lens["front"], lens["hood"])
+    return optics_lens.ring_passes(x, y, dot(direction, right), dot(direction, up), ahead, lens["mouth"], lens["hood"])
 
 
 @kernel
@@ -94,7 +144,7 @@ def _quasi(index, first, key):
 @kernel
 def _heads_on_front(stage, lens, x, y, u, v, book, seen):
     """Write down the light each head sends straight to one place of the front element, and whether it sees it."""
-    place = _on_lens(lens, x, y)
+    place = _on_front(lens, x, y)
     backward = (lens["nx"], lens["ny"], lens["nz"])
     nowhere = np.int64(0)
     for i in range(stage.heads.shape[0]):
@@ -119,8 +169,8 @@ def _front_ray(stage, lens, point, more, book, seen):
 
     Directions are spread by the cosine, so that π times the luminance they find is lx·s.
     """
-    x, y = optics_lens.pupil_point(point[2], point[3], lens["front"], np.int64(0))
-    place = _on_lens(lens, x, y)
+    x, y = optics_lens.pupil_point(point[2], point[3], lens["front"], np.int64(0), 0.0)
+    place = _on_front(lens, x, y)
     _, right, up, backward = _frame(lens)
     _heads_on_front(stage, lens, x, y, more[0], more[1], book, seen)
     local = cosine_hemisphere((0.0, 0.0, 1.0), point[0], point[1])
@@ -149,7 +199,7 @@ def expose(stage, mode, columns, rows, cells, first, count, seed, replicate, mas
     mask
         Bit r set: paths whose first face is of region r are followed.
     cell_sums
-        (n, layers, 3) float64, luminance × time × cos⁴ by cell, summed over rays; for FRONT (1, …) lx·s.
+        (n, layers, 3) float64, luminance × time × falloff by cell, summed over rays; for FRONT (1, …) lx·s.
     route_sums
         (layers, routes, 3) float64, the same by route.
     counts
@@ -190,8 +240,10 @@ def expose(stage, mode, columns, rows, cells, first, count, seed, replicate, mas
             down = (cells[slot] // columns + point[1]) / rows
             place, direction, weight = camera_ray(lens, across, down, point[2], point[3])
             density = EYE
+        # What a ray that is cut would have seen is still asked for, without following it.
+        followed = mask if weight > 0.0 else np.int64(0)
         region, status = follow(
-            stage, place, direction, density, weight, state, index, key, mask, route_depth, book, slot
+            stage, place, direction, density, weight, state, index, key, followed, route_depth, book, slot
         )
         counts[slot, region] += 1
         cut += status == 1

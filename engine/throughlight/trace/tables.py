@@ -124,8 +124,15 @@ LENS = np.dtype(
         *_floats("half_width", "half_height"),  # of the frame in the plane of focus, m
         *_floats("pupil"),  # radius of the entrance pupil, m
         ("blades", "i8"),
+        *_floats("turned"),  # of the blades, parts of a full turn, anticlockwise seen from behind
+        *_floats("depth"),  # how far the pupil lies behind the front element, m
         *_floats("front"),  # radius of the front element, m
-        *_floats("hood"),  # depth of the hood before it, m
+        *_floats("hood", "mouth"),  # depth of the hood before it and radius of the hood's mouth, m
+        ("moved", "i8"),  # 1 when the film is not square to the lens and centred on it: what follows is then used
+        *_floats("focal"),  # focal length, m
+        *_floats("film_x", "film_y", "film_z"),  # the upright film's middle in the lens's frame, m
+        *_floats("wide_x", "wide_y", "wide_z", "high_x", "high_y", "high_z"),  # from there to its right and upper edge
+        *_floats("bright"),  # distance from lens to film's plane times the unmoved image distance squared, m³
     ],
     align=True,
 )
