@@ -16,6 +16,7 @@ from functools import cache, lru_cache
 import numpy as np
 
 from throughlight.optics.losses import GLOSS_HEAD, METAL_HEAD, NODES, SKIN_HEAD
+from throughlight.stage.curves import Curves
 from throughlight.stage.frames import Array
 
 Bands = tuple[float, float, float]
@@ -188,30 +189,6 @@ def gloss_curve(n: float, alpha: float) -> Array:
     head = [1.0 - mean(enters) / n**2]
     assert len(head) == GLOSS_HEAD
     return np.concatenate([head, enters, skin])
-
-
-class Curves:
-    """Tabulated functions in the making, one after the other; equal ones stand only once."""
-
-    def __init__(self) -> None:
-        self._pieces = [np.zeros(1)]
-        self._places: dict[bytes, int] = {}
-        self._length = 1
-
-    def add(self, curve: Array) -> int:
-        """Add a curve and return its place; 0 for an empty one."""
-        if not curve.size:
-            return 0
-        key = curve.tobytes()
-        if key not in self._places:
-            self._places[key] = self._length
-            self._pieces.append(np.asarray(curve, np.float64))
-            self._length += curve.size
-        return self._places[key]
-
-    def table(self) -> Array:
-        """Return all curves as one array, whose place 0 is not used."""
-        return np.concatenate(self._pieces)
 
 
 _MOST = 24

@@ -10,9 +10,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from throughlight.setup import Surface
 from throughlight.stage.bounds import bounds_of
+from throughlight.stage.curves import Curves
 from throughlight.stage.faces import face_row
 from throughlight.stage.frames import Array
-from throughlight.stage.losses import Curves
 from throughlight.trace.tables import MAP, Region, ShapeKind
 
 Sizes = tuple[float, float, float]
