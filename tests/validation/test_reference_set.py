@@ -34,8 +34,8 @@ _REPLICATES = 64
 def _stage(text):
     """Return the stage of a setup file with a pinhole, lamps of luminance 1 and the peer's rough boundary.
 
-    That one loses what meets a second facet, so ours is told to lose it too; with it given back, as a set is traced, the
-    slab is .34 stop brighter.
+    That one loses what meets a second facet, so ours is told to lose it too; with it given back, as sets are traced,
+    the slab is .34 stop brighter.
     """
     stage, _ = build(loads(text))
     stage.lens["pupil"] = 0.0
