@@ -45,7 +45,7 @@ def solids(setup: Setup) -> list[Solid]:
     for i, window in enumerate(setup.windows):
         axes = frame(window.at, window.aim, window.roll)
         things.append(prism(window.name, ("window", i), window.at, axes, rectangle(window.width, window.height), 0.0))
-    for key, cards in (("card", setup.cards), ("flag", setup.flags)):
+    for key, cards in (("card", setup.cards), ("flag", setup.flags), ("sheet", setup.sheets)):
         for i, card in enumerate(cards):
             axes = frame(card.at, card.aim, card.roll)
             things.append(prism(card.name, (key, i), card.at, axes, rectangle(card.width, card.height), 0.0))
