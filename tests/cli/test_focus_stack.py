@@ -79,3 +79,11 @@ def test_check_warns_of_a_hood_in_the_picture(file: Path) -> None:
     told = CliRunner().invoke(cli.main, ["check", str(file)])
     assert told.exit_code == 0, told.output
     assert "! The hood cuts the frame: " in told.output
+
+
+def test_a_hood_in_the_picture_is_not_as_wanted(file: Path) -> None:
+    text = SETUP.replace('"100 mm"', '"24 mm"').replace("pixels", 'hood = "6 cm"\npixels')
+    file.write_text(text, encoding="utf-8")
+    told = CliRunner().invoke(cli.main, ["meter", str(file), "--strict", "--tolerance", "1 stop", "--threads", "2"])
+    assert told.exit_code == 3, told.output
+    assert "✗ the hood cuts the frame" in told.output

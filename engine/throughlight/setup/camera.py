@@ -159,7 +159,7 @@ class Camera(Part):
         description="width of the hood's mouth; that of the front element when left out",
     )
     glare: Share = Field(0.01, description="the lens's veiling-glare index (ISO 9358)")
-    blades: Blades = Field(0, description="aperture blades; 0 is a round opening")
+    blades: Blades = Field(0, description="aperture blades; 0 is a round opening, of the same area at one f-number")
     blade_turn: Angle = Field(0.0, description="turn of the aperture blades, anticlockwise seen from behind the camera")
     pupil_magnification: PupilMagnification = Field(1.0, description="exit over entrance pupil diameter")
     balance: Temperature = Field(5600.0, description="white balance")

@@ -85,7 +85,7 @@ def _bounce(stage, shape, part, point, normal, true, direction, beta, before, u,
     albedo = surfaces.albedo_at(stage, part, shape, point)
     if stage.heads.shape[0] > 0:
         surfaces.direct(stage, part, albedo, point, (tangent, bitangent, normal), wi, beta, u, book, cell, route)
-    wo, weight, density, straight = surfaces.sample(stage, part, albedo, wi, v[0], v[1], v[2])
+    wo, weight, density, straight = surfaces.sample(stage, part, albedo, wi, v[2], v[0], v[1])
     if straight:  # the ray goes on as it was chosen before
         return direction, multiply(beta, weight), before, True
     new = to_world(tangent, bitangent, normal, wo)

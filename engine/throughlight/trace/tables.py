@@ -80,9 +80,10 @@ PART = np.dtype(
         *_floats("alpha"),  # metal and gloss: GGX roughness
         *_floats("n"),  # gloss: index of the skin; sheet: index of the film, 1 for one that mirrors nothing
         *_floats("n_red", "n_green", "n_blue", "k_red", "k_green", "k_blue"),  # metal: complex index n + ik
-        ("lost", "i8"),  # where in `curves` the share of light stands that a rough face's facets keep; 0: none
+        ("lost", "i8"),  # where in `curves` the share of light stands that a rough face's facets lose; 0: none
         *_floats("straight_red", "straight_green", "straight_blue"),  # sheet: passed on straight, normal incidence
         *_floats("through_red", "through_green", "through_blue"),  # sheet: passed on and spread
+        *_floats("spread"),  # sheet: the film's transmittance in diffuse light over that along the normal; 1: no film
     ],
     align=True,
 )
