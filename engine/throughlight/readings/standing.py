@@ -33,9 +33,9 @@ _ON_FACE = 1e-9
 class Standing:
     """A thing that the picture angle takes in.
 
-    `kind` is head, window, card, flag, sheet or support; `whole` tells whether all of its outline is in the frame; `share` is the
-    part of the frame that its outline fills; `hidden` tells that backdrop, table, cards or flags cover what is in the
-    frame of it, or that it is an edgewise card.
+    `kind` is head, window, card, flag, sheet or support; `whole` tells whether all of its outline is in the frame;
+    `share` is the part of the frame that its outline fills; `hidden` tells that backdrop, table, cards or flags cover
+    what is in the frame of it, or that it is an edgewise card or sheet.
     """
 
     name: str
@@ -222,7 +222,7 @@ def _sample(polygon: Floats) -> Floats:
 
 
 def standing_in_frame(setup: Setup) -> tuple[Standing, ...]:
-    """Return the heads, windows, cards, flags, sheets and supports that the picture angle takes in, in the order of the set."""
+    """Return what the picture angle takes in of all that should stay out of a picture, in the order of the set."""
     view = view_of(setup.camera)
     screens = [view.seen(screen) for screen in _screens(setup)]
     found = []

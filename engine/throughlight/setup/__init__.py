@@ -21,8 +21,8 @@ from throughlight.setup.outlines import Outline, Picture, Svg
 from throughlight.setup.place import Vec3
 from throughlight.setup.profile import Curve, LampFile
 from throughlight.setup.read import load, loads
-from throughlight.setup.sheets import Sheet, Sheeting
 from throughlight.setup.shapes import Mesh, Revolve, Shape, Slab, Sphere
+from throughlight.setup.sheets import Sheet, Sheeting
 from throughlight.setup.subject import Coat, Fill, Subject
 from throughlight.setup.surfaces import Backdrop, Card, Flag, Support, Table
 from throughlight.setup.whole import Setup

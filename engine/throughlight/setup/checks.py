@@ -24,8 +24,8 @@ def between_tables(setup: Setup) -> list[tuple[Path, str]]:
 def _names_used_twice(setup: Setup) -> list[tuple[Path, str]]:
     seen: dict[str, str] = {}
     mistakes: list[tuple[Path, str]] = []
-    lists = (setup.heads, setup.cards, setup.flags, setup.supports, setup.spots)
-    lists += (setup.windows, setup.subjects, setup.sheets)
+    flats = (setup.cards, setup.flags, setup.supports)
+    lists = (setup.heads, *flats, setup.spots, setup.windows, setup.subjects, setup.sheets)
     names = [[thing.name for thing in things] for things in lists]
     for key, i, name in ((key, i, name) for key, some in zip(LISTS, names, strict=True) for i, name in enumerate(some)):
         if name in seen:

@@ -66,7 +66,9 @@ class Sheeting(Part):
         total, back = max(zip(self.transmittance, self.reflectance, strict=True), key=sum)
         if total + back > most + _ROUNDING:
             rest = f": a film of n = {self.n:g} mirrors the rest" if self.n > 1.0 else ""
-            words = f"found {total:g} that passes and {back:g} given back; at most {_floor(most)} together would fit{rest}"
+            words = (
+                f"found {total:g} that passes and {back:g} given back; at most {_floor(most)} together would fit{rest}"
+            )
             yield InitErrorDetails(type=refusal(words), loc=("transmittance",), input=None)
 
     @property

@@ -27,7 +27,7 @@ def face_row(rows: Rows, region: Region, finish: Surface | Sheeting | None) -> R
         return {"region": region, "surface": SurfaceKind.MATTE}
     if isinstance(finish, Sheeting):
         return {"region": region, **_sheet(finish)}
-    row = {"region": region, "surface": SurfaceKind[finish.kind.upper()]}
+    row: Row = {"region": region, "surface": SurfaceKind[finish.kind.upper()]}
     if finish.kind == "metal":
         return row | _metal(rows, finish)
     row |= _bands("", finish.reflectance)
