@@ -13,7 +13,7 @@ import re
 import pytest
 
 from throughlight import kit
-from throughlight.setup import Camera, Curve, Gel, Head, Material, Surface
+from throughlight.setup import Camera, Curve, Gel, Head, Material, Sheeting, Surface
 
 JENSEN_2001 = {
     "apple flesh": ((2.29, 2.39, 1.97), (0.0030, 0.0034, 0.046), 1.3),
@@ -161,6 +161,9 @@ def test_there_is_enough_of_everything():
     assert len(kit.entries("modifiers")) >= 10
     assert len(kit.entries("surfaces")) >= 8
     assert len(kit.entries("cloths")) >= 6
+    assert len(kit.entries("sheets")) >= 7
+    kinds = [entry.values["kind"] for one in ("surfaces", "cloths") for entry in kit.entries(one).values()]
+    assert min(kinds.count("metal"), kinds.count("gloss"), kinds.count("cloth")) >= 4
     translucent = [one for one in kit.entries("materials") if max(material(one).reduced_scattering) > 0.0]
     assert len(translucent) >= 12
     assert len(kit.entries("gels")) >= 6
@@ -189,8 +192,59 @@ def test_every_material_can_be_used(entry):
 @pytest.mark.parametrize("entry", every("surfaces", "cloths"))
 def test_every_surface_can_be_used_and_returns_no_more_than_it_gets(entry):
     read = Surface.model_validate(dict(entry.values))
-    assert all(0.0 < one < 1.0 for one in read.reflectance)
     assert all(one <= 1.0 for one in read.sheen)
+    if read.kind == "metal":
+        assert all(0.0 < one < 1.0 for one in normal_reflectance(*read.complex_index))
+    else:
+        assert all(0.0 < one < 1.0 for one in read.reflectance)
+
+
+def normal_reflectance(index, extinction):
+    """Fresnel's law along the normal, by band: |(n − 1 + ik)/(n + 1 + ik)|² (Born and Wolf 1999, §14.2)."""
+    return [
+        abs((complex(n, k) - 1.0) / (complex(n, k) + 1.0)) ** 2 for n, k in zip(index, extinction, strict=True)
+    ]
+
+
+# Along the normal at 650, 550 and 450 nm: refractiveindex 1.3.1 (open database), Johnson and Christy 1972, Rakic 1995.
+METALS = {
+    "silver": (0.98983, 0.98305, 0.98024),
+    "gold": (0.95652, 0.79155, 0.40819),
+    "aluminium": (0.90561, 0.91537, 0.92186),
+    "copper": (0.93522, 0.62351, 0.53826),
+}
+
+
+@pytest.mark.parametrize("name", METALS)
+def test_a_metal_reflects_what_its_source_says(name):
+    read = Surface.model_validate(dict(kit.lookup("surfaces", name).values))
+    assert normal_reflectance(*read.complex_index) == pytest.approx(METALS[name], abs=2e-5)
+    assert kit.lookup("surfaces", name).status == "published"
+
+
+@pytest.mark.parametrize("entry", every("sheets"))
+def test_every_sheet_can_be_used_and_returns_no_more_than_it_gets(entry):
+    read = Sheeting.model_validate(dict(entry.values))
+    whole = [sum(shares) for shares in zip(read.straight, read.diffuse, read.reflectance, strict=True)]
+    assert all(0.0 < one <= 2.0 * read.n / (read.n**2 + 1.0) for one in whole)
+
+
+@pytest.mark.parametrize(
+    ("name", "most", "least"),
+    [
+        ("white scrim", -1.0, -1.3),
+        ("tracing paper", -0.7, -1.3),
+        ("light diffusion", -0.25, -0.75),
+        ("heavy diffusion", -1.25, -2.0),
+        ("bleached muslin", -1.5, -2.0),
+        ("single black net", -0.4, -0.6),
+        ("double black net", -0.9, -1.1),
+    ],
+)
+def test_a_sheet_takes_the_stops_that_are_met(name, most, least):
+    """Common practice, no source; a stop is log₂ of the share that passes."""
+    read = Sheeting.model_validate(dict(kit.lookup("sheets", name).values))
+    assert least <= math.log2(read.transmittance[1]) <= most
 
 
 @pytest.mark.parametrize("entry", every("modifiers"))

@@ -1,4 +1,4 @@
-"""What can be called by name: bodies, modifiers, gels, surfaces, cloths and materials, each with its source.
+"""What can be called by name: bodies, modifiers, gels, surfaces, cloths, sheets and materials, each with its source.
 
 Every entry is a table of a TOML file: those that ship lie beside this one, a user's own in a file of the user's.
 Its bookkeeping says what it is (`title`), what it is good for (`good_for`), how far to trust it (`status`: published,
@@ -22,7 +22,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-KINDS = ("bodies", "modifiers", "gels", "surfaces", "cloths", "materials")
+KINDS = ("bodies", "modifiers", "gels", "surfaces", "cloths", "sheets", "materials")
 STATUSES = ("published", "computed", "common practice", "demo")
 OWN = "own"
 """The status of an entry of a user's own that says nothing else."""

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from throughlight.photometry.movements import film
-from throughlight.setup import Camera, Card, Disc, Head, Setup, Support, Tube
+from throughlight.setup import Camera, Card, Disc, Head, Setup, Sheet, Support, Tube
 from throughlight.setup.shades import barrel, leaves
 from throughlight.stage.frames import facing
 from throughlight.stage.lens import camera_axes
@@ -33,9 +33,9 @@ _ON_FACE = 1e-9
 class Standing:
     """A thing that the picture angle takes in.
 
-    `kind` is head, card, flag or support; `whole` tells whether all of its outline is in the frame; `share` is the
-    part of the frame that its outline fills; `hidden` tells that backdrop, table, cards or flags cover what is in the
-    frame of it, or that it is an edgewise card.
+    `kind` is head, window, card, flag, sheet or support; `whole` tells whether all of its outline is in the frame;
+    `share` is the part of the frame that its outline fills; `hidden` tells that backdrop, table, cards or flags cover
+    what is in the frame of it, or that it is an edgewise card or sheet.
     """
 
     name: str
@@ -131,7 +131,7 @@ def _shade_outlines(head: Head, eye: Floats) -> Iterator[tuple[str, Floats]]:
         yield door.name, rectangle_outline(door.middle, door.axes, door.width, door.height)
 
 
-def _card_outline(card: Card) -> Floats:
+def _card_outline(card: Card | Sheet) -> Floats:
     frame = facing(card.at, card.aim, card.roll)
     return rectangle_outline(np.asarray(card.at, float), frame, card.width, card.height)
 
@@ -154,6 +154,8 @@ def _outlines(setup: Setup, eye: Floats) -> Iterator[tuple[str, str, Floats]]:
         yield "card", card.name, _card_outline(card)
     for flag in setup.flags:
         yield "flag", flag.name, _card_outline(flag)
+    for sheet in setup.sheets:
+        yield "sheet", sheet.name, _card_outline(sheet)
     for support in setup.supports:
         yield "support", support.name, _support_outline(support, eye)
 
@@ -220,7 +222,7 @@ def _sample(polygon: Floats) -> Floats:
 
 
 def standing_in_frame(setup: Setup) -> tuple[Standing, ...]:
-    """Return the heads, cards, flags and supports that the picture angle takes in, in the order of the set."""
+    """Return what the picture angle takes in of all that should stay out of a picture, in the order of the set."""
     view = view_of(setup.camera)
     screens = [view.seen(screen) for screen in _screens(setup)]
     found = []

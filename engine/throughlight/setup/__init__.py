@@ -12,6 +12,7 @@ from throughlight.setup.bands import Band
 from throughlight.setup.camera import Camera
 from throughlight.setup.checks import setup_warnings
 from throughlight.setup.faces import Disc, Face, Polygon, Rectangle, Tube
+from throughlight.setup.finishes import Pattern, Surface
 from throughlight.setup.gels import Gel
 from throughlight.setup.heads import Head, Meter
 from throughlight.setup.material import Map, Material
@@ -21,8 +22,9 @@ from throughlight.setup.place import Vec3
 from throughlight.setup.profile import Curve, LampFile
 from throughlight.setup.read import load, loads
 from throughlight.setup.shapes import Mesh, Revolve, Shape, Slab, Sphere
+from throughlight.setup.sheets import Sheet, Sheeting
 from throughlight.setup.subject import Coat, Fill, Subject
-from throughlight.setup.surfaces import Backdrop, Card, Flag, Support, Surface, Table
+from throughlight.setup.surfaces import Backdrop, Card, Flag, Support, Table
 from throughlight.setup.whole import Setup
 from throughlight.setup.windows import Window
 from throughlight.setup.wishes import Ambient, Finish, Spot, Wanted
@@ -49,6 +51,7 @@ __all__ = [
     "Meter",
     "Mistake",
     "Outline",
+    "Pattern",
     "Picture",
     "Polygon",
     "Rectangle",
@@ -56,6 +59,8 @@ __all__ = [
     "Setup",
     "SetupError",
     "Shape",
+    "Sheet",
+    "Sheeting",
     "Slab",
     "Sphere",
     "Spot",
@@ -79,6 +84,7 @@ _STANDS_FOR = {
     "Camera": ("body", ("sensor",)),
     "Head": ("modifier", ("face",)),
     "Material": ("like", ("reduced_scattering", "absorption")),
+    "Sheeting": ("like", ("transmittance", "diffuse")),
     "Surface": ("like", ("reflectance",)),
 }
 """A key that names a kit entry, by table, and the keys that it gives."""
@@ -92,6 +98,7 @@ def schema() -> dict[str, Any]:
         definition["required"] = [key for key in definition.get("required", []) if key not in given]
         definition["anyOf"] = [{"required": [name]}, {"required": list(given)}]
     described["$defs"]["Material"]["anyOf"].append({"required": ["reduced_scattering", "map"]})
+    described["$defs"]["Surface"]["anyOf"] += [{"required": ["pattern"]}, {"required": ["index", "extinction"]}]
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         **described,

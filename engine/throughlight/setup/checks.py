@@ -24,7 +24,8 @@ def between_tables(setup: Setup) -> list[tuple[Path, str]]:
 def _names_used_twice(setup: Setup) -> list[tuple[Path, str]]:
     seen: dict[str, str] = {}
     mistakes: list[tuple[Path, str]] = []
-    lists = (setup.heads, setup.cards, setup.flags, setup.supports, setup.spots, setup.windows, setup.subjects)
+    flats = (setup.cards, setup.flags, setup.supports)
+    lists = (setup.heads, *flats, setup.spots, setup.windows, setup.subjects, setup.sheets)
     names = [[thing.name for thing in things] for things in lists]
     for key, i, name in ((key, i, name) for key, some in zip(LISTS, names, strict=True) for i, name in enumerate(some)):
         if name in seen:
@@ -61,7 +62,7 @@ def setup_warnings(setup: Setup) -> list[str]:
     Returns
     -------
     list of str
-        Sentences, in the order heads, cards, flags, backdrop, table, subject, supports.
+        Sentences, in the order heads, cards, flags, sheets, backdrop, table, subject, supports.
     """
     things = solids(setup)
     pairs = ((a, b) for i, a in enumerate(things) for b in things[i + 1 :])

@@ -12,11 +12,12 @@ from pydantic import ValidationError
 from throughlight.kit import BOOKKEEPING, OWN, STATUSES
 from throughlight.setup.base import Part
 from throughlight.setup.camera import Camera
+from throughlight.setup.finishes import Surface
 from throughlight.setup.gels import Gel
 from throughlight.setup.heads import Head
 from throughlight.setup.kind import found
 from throughlight.setup.material import Material
-from throughlight.setup.surfaces import Surface
+from throughlight.setup.sheets import Sheeting
 from throughlight.setup.text import Finding
 from throughlight.setup.words import keys_of, sentence, unknown_key
 
@@ -41,6 +42,7 @@ USES = {
     "gels": Use(Gel, {}),
     "surfaces": Use(Surface, {}),
     "cloths": Use(Surface, {}),
+    "sheets": Use(Sheeting, {}),
     "materials": Use(Material, {}),
 }
 """By kind; an entry of a kind without a row is checked only where a set names it."""

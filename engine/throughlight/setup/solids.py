@@ -9,7 +9,9 @@ from throughlight.setup.faces import Disc, Tube
 from throughlight.setup.heads import Head
 from throughlight.setup.place import Vec3
 from throughlight.setup.shades import across, barrel, leaves
+from throughlight.setup.sheets import Sheet
 from throughlight.setup.subject_solids import subject_solid
+from throughlight.setup.surfaces import Card
 from throughlight.setup.whole import Setup
 
 __all__ = ["Solid", "circle", "overlap", "prism", "rectangle", "rod", "solids", "surrounds"]
@@ -35,6 +37,11 @@ def _head(head: Head, index: int) -> list[Solid]:
     return things
 
 
+def _flat(card: Card | Sheet, key: Key) -> Solid:
+    axes = frame(card.at, card.aim, card.roll)
+    return prism(card.name, key, card.at, axes, rectangle(card.width, card.height), 0.0)
+
+
 def _place(point: Array) -> Vec3:
     return (float(point[0]), float(point[1]), float(point[2]))
 
@@ -45,10 +52,9 @@ def solids(setup: Setup) -> list[Solid]:
     for i, window in enumerate(setup.windows):
         axes = frame(window.at, window.aim, window.roll)
         things.append(prism(window.name, ("window", i), window.at, axes, rectangle(window.width, window.height), 0.0))
-    for key, cards in (("card", setup.cards), ("flag", setup.flags)):
-        for i, card in enumerate(cards):
-            axes = frame(card.at, card.aim, card.roll)
-            things.append(prism(card.name, (key, i), card.at, axes, rectangle(card.width, card.height), 0.0))
+    things += [_flat(card, ("card", i)) for i, card in enumerate(setup.cards)]
+    things += [_flat(flag, ("flag", i)) for i, flag in enumerate(setup.flags)]
+    things += [_flat(sheet, ("sheet", i)) for i, sheet in enumerate(setup.sheets)]
     if setup.backdrop is not None:
         drop = setup.backdrop
         axes = frame(drop.at, drop.aim)

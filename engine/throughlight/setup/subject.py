@@ -9,11 +9,11 @@ from pydantic import Field, ValidationError, ValidationInfo, field_validator, mo
 from pydantic_core import InitErrorDetails
 
 from throughlight.setup.base import Part, Vec3, same_place
+from throughlight.setup.finishes import KitSurface
 from throughlight.setup.kind import refusal
 from throughlight.setup.material import KitMaterial, Material, needs_thickness
 from throughlight.setup.place import ORIGIN, Place
 from throughlight.setup.shapes import Mesh, Revolve, Shape, Slab
-from throughlight.setup.surfaces import KitSurface
 from throughlight.setup.units import Angle, Size
 
 

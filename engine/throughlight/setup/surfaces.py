@@ -1,51 +1,17 @@
-"""What does not shine and is not looked through: finishes, cards, flags, backdrop, table, supports."""
+"""What does not shine and is not looked through: cards, flags, backdrop, table, supports."""
 
 from __future__ import annotations
 
 from collections.abc import Collection
-from typing import Annotated, Literal
+from typing import Annotated
 
-from pydantic import BeforeValidator, Field, field_validator, model_validator
+from pydantic import Field, model_validator
 
-from throughlight.setup.bands import Band, Reflectances
-from throughlight.setup.base import Part, derived, from_kit, kit_entry, same_place
+from throughlight.setup.base import Part, derived, same_place
+from throughlight.setup.finishes import KitSurface, Surface, surface_from
 from throughlight.setup.kind import refusal
 from throughlight.setup.place import ORIGIN, Place, Vec3
-from throughlight.setup.units import PLACE, Angle, Size, pure
-
-_NONE: Band = (0.0, 0.0, 0.0)
-
-
-class Surface(Part):
-    """A finish: matte, cloth with a pile of fibres that catches grazing light, or a mirror."""
-
-    name: str = Field("own finish", max_length=80, description="what the sheets call it")
-    like: str | None = Field(None, description="kit name to start from; the other keys change it")
-    kind: Literal["matte", "cloth", "mirror"] = Field("matte", description="matte, cloth with a pile, or a mirror")
-    reflectance: Reflectances = Field(description="share of the light given back, 0 to 1: all bands, or [r, g, b]")
-    pile: Annotated[float, pure("an optical thickness", 0.0, 10.0, "0.05")] = Field(
-        0.0, description="cloth only: optical thickness of the layer of fibres"
-    )
-    sheen: Reflectances = Field(_NONE, description="cloth only: albedo of the fibres")
-
-    @field_validator("like")
-    @classmethod
-    def _known(cls, name: str | None) -> str | None:
-        return None if name is None else kit_entry(name, "surfaces", "cloths").name
-
-    @model_validator(mode="after")
-    def _pile_on_cloth(self) -> Surface:
-        if self.kind != "cloth" and self.pile > 0.0:
-            raise refusal(f'found a pile on a {self.kind} finish; kind = "cloth" would fit')
-        return self
-
-
-def surface_from(value: object) -> object:
-    """Return the table that stands for a surface given by kit name or inline."""
-    return from_kit(value, "surfaces", "cloths")
-
-
-KitSurface = Annotated[Surface, BeforeValidator(surface_from, json_schema_input_type=Surface | str)]
+from throughlight.setup.units import PLACE, Angle, Size
 
 
 def _kit_surface(name: str) -> Surface:

@@ -10,13 +10,14 @@ from pydantic import BeforeValidator, Field, model_validator
 from throughlight.setup.base import Part
 from throughlight.setup.camera import Camera
 from throughlight.setup.heads import Head
+from throughlight.setup.sheets import Sheet
 from throughlight.setup.subject import Subject
 from throughlight.setup.surfaces import Backdrop, Card, Flag, Support, Table
 from throughlight.setup.units import Whole
 from throughlight.setup.windows import Window
 from throughlight.setup.wishes import Ambient, Finish, Spot, Wanted
 
-LISTS = ("head", "card", "flag", "support", "spot", "window", "subject")
+LISTS = ("head", "card", "flag", "support", "spot", "window", "subject", "sheet")
 _MOST = 1000
 _MOST_SUBJECTS = 20
 
@@ -40,6 +41,7 @@ class Setup(Part):
     heads: tuple[Head, ...] = Field((), alias="head", max_length=_MOST)
     cards: tuple[Card, ...] = Field((), alias="card", max_length=_MOST)
     flags: tuple[Flag, ...] = Field((), alias="flag", max_length=_MOST)
+    sheets: tuple[Sheet, ...] = Field((), alias="sheet", max_length=_MOST)
     backdrop: Backdrop | None = None
     table: Table | None = None
     subjects: Annotated[

@@ -10,6 +10,7 @@ from throughlight.photometry.colour import temperature_bands
 from throughlight.setup import (
     Card,
     Setup,
+    Sheet,
 )
 from throughlight.stage.crowds import mark_crowded, meeting
 from throughlight.stage.frames import between, facing
@@ -46,6 +47,13 @@ def _add_card(rows: Rows, card: Card) -> None:
     rows.shape(ShapeKind.RECTANGLE, card.at, facing(card.at, card.aim, card.roll), sizes, part=front)
 
 
+def _add_sheet(rows: Rows, sheet: Sheet) -> None:
+    front = rows.face(sheet.name, Region.OTHER, sheet.sheeting)
+    rows.face(f"{sheet.name}, back", Region.OTHER, sheet.sheeting)
+    sizes = (sheet.width / 2.0, sheet.height / 2.0, 0.0)
+    rows.shape(ShapeKind.RECTANGLE, sheet.at, facing(sheet.at, sheet.aim, sheet.roll), sizes, part=front)
+
+
 def build(setup: Setup, *, supports: bool = True) -> tuple[Stage, Cast]:
     """Lay a set out as the tables that a trace reads.
 
@@ -78,6 +86,8 @@ def build(setup: Setup, *, supports: bool = True) -> tuple[Stage, Cast]:
         add_shades(rows, head)
     for card in (*setup.cards, *setup.flags):
         _add_card(rows, card)
+    for sheet in setup.sheets:
+        _add_sheet(rows, sheet)
     if setup.backdrop is not None:
         drop = setup.backdrop
         part = rows.face("backdrop", Region.BACKDROP, drop.surface)

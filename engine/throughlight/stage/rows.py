@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from throughlight.setup import Surface
+from throughlight.setup import Pattern, Sheeting, Surface
 from throughlight.stage.bounds import bounds_of
 from throughlight.stage.curves import Curves
 from throughlight.stage.faces import face_row
@@ -33,6 +33,7 @@ class Rows:
     curves: Curves = field(default_factory=Curves)
     maps: list[dict[str, Any]] = field(default_factory=lambda: [{}])
     texels: list[NDArray[np.float32]] = field(default_factory=lambda: [np.zeros((1, 3), np.float32)])
+    prints: dict[Pattern, int] = field(default_factory=dict)
 
     def curve(self, values: Array) -> int:
         """Add a tabulated function, row after row, and return the place where it begins."""
@@ -50,9 +51,9 @@ class Rows:
         """Return the tables of maps and texels."""
         return {"maps": table(self.maps, MAP), "texels": np.concatenate(self.texels)}
 
-    def face(self, name: str, region: Region, surface: Surface | None) -> int:
-        """Add one face and return its row; no surface means a face that returns no light."""
-        self.parts.append(face_row(region, surface))
+    def face(self, name: str, region: Region, finish: Surface | Sheeting | None) -> int:
+        """Add one face and return its row; no finish means a face that returns no light."""
+        self.parts.append(face_row(self, region, finish))
         self.names.append(name)
         return len(self.parts) - 1
 
