@@ -201,9 +201,7 @@ def test_every_surface_can_be_used_and_returns_no_more_than_it_gets(entry):
 
 def normal_reflectance(index, extinction):
     """Fresnel's law along the normal, by band: |(n − 1 + ik)/(n + 1 + ik)|² (Born and Wolf 1999, §14.2)."""
-    return [
-        abs((complex(n, k) - 1.0) / (complex(n, k) + 1.0)) ** 2 for n, k in zip(index, extinction, strict=True)
-    ]
+    return [abs((complex(n, k) - 1.0) / (complex(n, k) + 1.0)) ** 2 for n, k in zip(index, extinction, strict=True)]
 
 
 # Along the normal at 650, 550 and 450 nm: refractiveindex 1.3.1 (open database), Johnson and Christy 1972, Rakic 1995.

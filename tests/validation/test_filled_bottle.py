@@ -46,7 +46,7 @@ at = ["0 cm", "5 cm", "-11 cm"]
 aim = ["0 cm", "5 cm", "10 cm"]
 width = "20 cm"
 height = "20 cm"
-front = {{ reflectance = 1.0, pattern = {{ picture = "ramp.png", width = "20 cm", height = "20 cm", encoding = "linear" }} }}
+front = {{ pattern = {{ picture = "ramp.png", width = "20 cm", encoding = "linear" }} }}
 
 [[head]]
 at = ["60 cm", "5 cm", "-5 cm"]
@@ -94,7 +94,7 @@ def seen_on_card(folder, fill, angles):
     """Return the place on the card, m, seen at these angles from the axis, and its standard error."""
     ramp = np.linspace(0.0, 1.0, 1001)
     picture = np.stack([np.round(255 * ramp), np.full(1001, 255.0), np.full(1001, 255.0)], axis=-1)
-    Image.fromarray(np.repeat(picture[None], 8, axis=0).astype(np.uint8)).save(folder / "ramp.png")
+    Image.fromarray(np.repeat(picture[None], 1001, axis=0).astype(np.uint8)).save(folder / "ramp.png")
     stage, _ = build(loads(SET.format(fill=fill), folder=folder))
     stage.lens["pupil"] = 0.0
     stage.lens["half_height"] = 1e-9
@@ -114,7 +114,13 @@ def seen_on_card(folder, fill, angles):
 
 @pytest.mark.parametrize(
     ("fill", "inside"),
-    [("", 1.0), ('fill = { level = "10 cm", material = { reduced_scattering = "0 1/mm", absorption = "0 1/mm", n = 1.333 } }', 1.333)],
+    [
+        ("", 1.0),
+        (
+            'fill = { level = "10 cm", material = { absorption = "0 1/mm", reduced_scattering = "0 1/m", n = 1.333 } }',
+            1.333,
+        ),
+    ],
     ids=["empty", "full of water"],
 )
 def test_where_the_rays_go(tmp_path, fill, inside):

@@ -134,7 +134,7 @@ def follow(stage, origin, direction, density, weight, state, index, key, mask, r
         else:
             distance, body, normal, true, front = meet(stage, within, origin, direction, math.inf)
             if body < 0:
-                if faces > 0 or (mask >> _OTHER) & 1:
+                if event > 0 or (mask >> _OTHER) & 1:
                     room = (stage.room[0], stage.room[1], stage.room[2])
                     deposit(book, cell, route, stage.heads.shape[0], multiply(beta, room))
                 return region, GOOD
