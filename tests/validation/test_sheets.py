@@ -2,7 +2,8 @@
 
 A sheet between a lamp and a receptor takes the straight share away and spreads the rest: seen from close by, a
 spreading sheet lit with E is a Lambertian face of luminance D·E/π. A film of index n passes ½·Σ(1 − r)/(1 + r) (Stokes
-1862); the values at 0°, 60° and for diffuse light are closed forms in double precision. Standard errors and sigmas: agreement.py.
+1862); the values at 0°, 60° and for diffuse light are closed forms in double precision. Standard errors and sigmas:
+see agreement.py.
 """
 
 from __future__ import annotations
