@@ -47,7 +47,9 @@ def _compare(target: str, what: str, doers: dict[str, Callable[[int], Trial]], g
     return Found((row,), details=details)
 
 
-def _film(target: str, what: str, angle: int, area: Area, samples: int, goals: tuple[float, ...], effort: Effort) -> Found:
+def _film(
+    target: str, what: str, angle: int, area: Area, samples: int, goals: tuple[float, ...], effort: Effort
+) -> Found:
     doers = {"ours": ours(reference_stage(angle), film_target(area), effort.of(_OURS))}
     peer = peers.mitsuba()
     if peer is None:

@@ -9,6 +9,7 @@ another reading). The flags hide both lamps from the whole disc, so no lamp need
 
 from __future__ import annotations
 
+import importlib
 import math
 import sys
 from collections.abc import Callable
@@ -33,14 +34,14 @@ def description(mi: Any, angle: int = LIT_ANGLE) -> dict[str, Any]:  # noqa: ANN
     """Return the reference set with its lamps at an angle from the line behind the subject, degrees."""
     sys.path.insert(0, str(ROOT / "tests" / "validation"))
     try:
-        from mitsuba_peer import backlit_slab, lamp
+        sets = importlib.import_module("mitsuba_peer")
     finally:
         sys.path.pop(0)
-    told: dict[str, Any] = backlit_slab(mi)
+    told: dict[str, Any] = sets.backlit_slab(mi)
     away, radius = _LAMP
     for side, name in ((-1, "left"), (1, "right")):
         at = [side * away * math.sin(math.radians(angle)), 0, -away * math.cos(math.radians(angle))]
-        told[f"{name}_lamp"] = lamp(mi, "disk", at, [0, 0, 0], radius)
+        told[f"{name}_lamp"] = sets.lamp(mi, "disk", at, [0, 0, 0], radius)
     return told
 
 

@@ -1,8 +1,8 @@
 """The peers: Mitsuba 3 in its fastest variant that works here, and Embree through `embreex`.
 
-Mitsuba's LLVM variants compile for the processor and use all cores, but need a libLLVM of their liking: some are refused
-and with others the whole process ends. So each candidate first renders a tiny picture in a process of its own, newest
-candidate first; where none works the scalar variant is used, and the table says so.
+Mitsuba's LLVM variants compile for the processor and use all cores, but need a libLLVM of their liking: some are
+refused and with others the whole process ends. So each candidate first renders a tiny picture in a process of its own,
+newest candidate first; where none works the scalar variant is used, and the table says so.
 """
 
 from __future__ import annotations
@@ -83,7 +83,7 @@ def note(variant: str) -> str:
 
 @functools.cache
 def embree() -> Any | None:  # noqa: ANN401
-    """Return a function that makes an Embree scene of (n, 3, 3) corners; None when `embreex` is not installed."""
+    """Return a function that makes an Embree scene of corners (v, 3) and faces (n, 3); None when `embreex` is not installed."""
     try:
         from embreex.mesh_construction import TriangleMesh
         from embreex.rtcore_scene import EmbreeScene

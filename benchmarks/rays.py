@@ -50,7 +50,9 @@ def _agreement(ours: NDArray[np.float64], peer: NDArray[np.float32]) -> float:
     return float(np.mean(nothing | (np.abs(ours - peer) < 1e-3 * np.minimum(ours, _FAR))))
 
 
-def _row(name: str, stage: Stage, scene: object, rays: tuple[Floats, Floats], goals: tuple[float, ...], turns: int) -> Row:
+def _row(
+    name: str, stage: Stage, scene: object, rays: tuple[Floats, Floats], goals: tuple[float, ...], turns: int
+) -> Row:
     origins, directions = rays
     single = tuple(np.ascontiguousarray(one, np.float32) for one in rays)
 
