@@ -24,7 +24,7 @@ from benchmarks.reference import (
 )
 from benchmarks.turns import Cost, Trial, apart, cost, in_turns, ratio_factor
 
-_OURS, _FRONT_OURS = 1 << 12, 1 << 14  # paths of each of 64 replicates in a full turn
+_OURS, _FRONT_OURS = 1 << 13, 1 << 14  # paths of each of 64 replicates in a full turn
 _SUBJECT_SAMPLES, _PATCH_SAMPLES = 48, 512  # of the peer, a pixel
 _FRONT_RAYS = 1 << 22
 
