@@ -27,14 +27,15 @@ def _corner(corners, i, first):
 @kernel
 def _facet_normal(corners, i):
     """Return the unit normal of triangle i, on the side from which its corners run anticlockwise."""
-    a, b, c = _corner(corners, i, 0), _corner(corners, i, 3), _corner(corners, i, 6)
+    a, b, c = triangles.corner(corners, i, 0), triangles.corner(corners, i, 1), triangles.corner(corners, i, 2)
     return normalise(cross(subtract(b, a), subtract(c, a)))
 
 
 @kernel
 def _smooth_normal(stage, rec, i, point, true):
     """Return the normal at a point of triangle i, spread evenly between its corners' normals."""
-    a, b, c = _corner(stage.triangles, i, 0), _corner(stage.triangles, i, 3), _corner(stage.triangles, i, 6)
+    corners = stage.triangles
+    a, b, c = triangles.corner(corners, i, 0), triangles.corner(corners, i, 1), triangles.corner(corners, i, 2)
     u = dot(cross(subtract(c, b), subtract(point, b)), true)
     v = dot(cross(subtract(a, c), subtract(point, c)), true)
     w = dot(cross(subtract(b, a), subtract(point, a)), true)
