@@ -1,8 +1,7 @@
-"""Make the shapes and pictures of the shipped sets: an agate slice, a leaf, a leaf on a light table, all invented.
+"""Make the shapes of the shipped sets, and the pictures, the drawing and the lamp file of the examples, all invented.
 
 Light through a body of one material shows its thickness, so the bands of the agate and the veins of the leaf are cut as
-relief into the back. The leaf on the light table is a picture, which gives both its outline and its matter. Run it with
-`python scenes/make_assets.py`; it writes the files beside the setup files.
+relief into the back. Run it with `python scenes/make_assets.py`; it writes the files beside the setup files.
 """
 
 from __future__ import annotations
@@ -15,6 +14,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 Array = NDArray[np.float64]
+Codes = NDArray[np.uint8]
 HERE = Path(__file__).parent
 
 
@@ -100,95 +100,101 @@ def leaf() -> trimesh.Trimesh:
     return slice_of(outline, rings, bend, bend - thickness)
 
 
-LOBES = ((90.0, 1.0, 0.25), (40.0, 0.86, 0.21), (140.0, 0.84, 0.21), (-8.0, 0.56, 0.16), (188.0, 0.54, 0.16))
-"""Of the leaf in the picture: direction in degrees from the right, length and half width; the unit is its height."""
+def coordinates(columns: int, rows: int) -> tuple[Array, Array]:
+    """Return x from -1 to 1 and y, up, in the same measure, at the middle of each pixel."""
+    x = (np.arange(columns) + 0.5) / columns * 2.0 - 1.0
+    y = (rows - 2.0 * np.arange(rows) - 1.0) / columns
+    across, up = np.meshgrid(x, y)
+    return across, up
 
 
-def light_table() -> NDArray[np.uint8]:
-    """Return the picture of an autumn leaf on a light table, (rows, columns, 3), sRGB; the table is white."""
-    rows, columns, unit = 1500, 1400, 1060.0  # twice as fine as the picture
-    y, x = np.mgrid[0:rows, 0:columns]
-    x, y = (x - 0.5 * columns) / unit, (1130.0 - y) / unit
-    x = x + 0.012 * np.sin(9.0 * y + 1.0) + 0.02 * y**2  # nothing grows straight
-    inside = 0.05 - np.hypot(x, y)
-    vein = np.zeros_like(x)
-    for angle, length, half in LOBES:
-        edge, ribs = lobe(x, y, np.radians(angle), length, half)
-        inside, vein = np.maximum(inside, edge), np.maximum(vein, ribs)
-    stem = np.where(
-        (y < 0.02) & (y > -0.335), 0.010 + 0.03 * np.maximum(-0.26 - y, 0.0) - np.abs(x + 0.35 * y**2), -1.0
+def fan_leaf() -> Codes:
+    """Return a fan-shaped leaf with a stalk, dark on light paper, that something has eaten two holes into."""
+    x, y = coordinates(280, 240)
+    radius, angle = np.hypot(x, y + 0.55), np.arctan2(x, y + 0.55)
+    rim = 1.22 + 0.04 * np.cos(14.0 * angle) - 0.32 * np.exp(-((angle / 0.10) ** 2))
+    inside = np.minimum(rim - radius, (0.88 - np.abs(angle)) * radius)
+    stalk = np.minimum(0.035 - np.abs(x - 0.08 * (y + 0.55)), np.minimum(-0.45 - y, y + 0.80))
+    for left, up, size in ((-0.36, 0.18, 0.10), (0.30, 0.02, 0.12)):
+        inside = np.minimum(inside, np.hypot(x - left, 1.2 * (y - up)) - size)
+    edge = np.clip(0.5 + 140.0 * np.maximum(inside, stalk), 0.0, 1.0)
+    return np.round(235.0 - 205.0 * edge).astype(np.uint8)
+
+
+def banded_slice() -> Codes:
+    """Return a banded slice as a camera sees it on a light table whose bare field is 240 of 255."""
+    x, y = coordinates(240, 180)
+    angle = np.arctan2(y, x)
+    edge = 0.90 + 0.035 * np.cos(3.0 * angle + 0.4) - 0.10 * np.cos(2.0 * angle)
+    depth = np.hypot(x, 1.55 * y) / edge + 0.03 * smooth_noise(angle, 5, range(3, 9), 1.0)
+    white = 0.50 + 0.30 * np.sin(34.0 * depth) * np.exp(-((depth - 0.55) ** 2) / 0.18)
+    rust = np.exp(-(((depth - 0.72) / 0.045) ** 2)) + 0.7 * np.exp(-(((depth - 0.33) / 0.03) ** 2))
+    passed = np.stack([0.95 * white, white - 0.28 * rust, 0.85 * white - 0.40 * rust], axis=-1)
+    passed = np.clip(passed, 0.05, 0.9)
+    out = np.clip((depth - 1.0) * 60.0 + 0.5, 0.0, 1.0)[..., None]
+    return np.round(240.0 * (passed * (1.0 - out) + out)).astype(np.uint8)
+
+
+def print_of_tiles() -> Codes:
+    """Return a print of triangles in two colours on white, with a dark border."""
+    x, y = coordinates(240, 160)
+    u, v = np.mod(4.0 * x, 1.0), np.mod(4.0 * y + 1.0 / 3.0, 1.0)
+    first = u > v
+    second = (u + v < 1.0) & ~first
+    codes = np.full((*x.shape, 3), 245, np.uint8)
+    codes[first] = (196, 62, 40)
+    codes[second] = (30, 96, 140)
+    codes[(np.abs(x) > 0.95) | (np.abs(y) > 0.95 - 1.0 / 3.0)] = (24, 24, 26)
+    return codes
+
+
+def rosette() -> str:
+    """Return a drawing of a rosette with eight petals and nine holes, as for a cutter."""
+    turn = np.linspace(0.0, 2.0 * np.pi, 128, endpoint=False)
+    radius = 42.0 + 6.0 * np.cos(8.0 * turn)
+    rim = " L".join(f"{50 + r * np.cos(a):.2f} {50 + r * np.sin(a):.2f}" for r, a in zip(radius, turn, strict=True))
+    places = [(50.0, 50.0, 9.0)]
+    places += [(50 + 28 * np.cos(a), 50 + 28 * np.sin(a), 6.0) for a in np.arange(8) * np.pi / 4]
+    holes = [f'  <circle cx="{x:.2f}" cy="{y:.2f}" r="{r:g}"/>' for x, y, r in places]
+    head = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 100" fill="none" stroke="black">'
+    return "\n".join([head, f'  <path d="M{rim} Z"/>', *holes, "</svg>", ""])
+
+
+def work_lamp() -> str:
+    """Return an LM-63 file of a lamp that throws its light in a broad, flat fan, three to one, at the axis 900 cd."""
+    verticals, horizontals = np.arange(0, 91, 5), np.arange(0, 91, 15)
+    t, p = np.radians(verticals)[None], np.radians(horizontals)[:, None]
+    wide, narrow = np.radians(62.0), np.radians(21.0)
+    spread = np.sqrt((np.sin(t) * np.cos(p) / np.sin(wide)) ** 2 + (np.sin(t) * np.sin(p) / np.sin(narrow)) ** 2)
+    candela = 900.0 * np.exp(-np.log(2.0) * spread**4) * np.cos(t)
+    rows = [" ".join(f"{one:.1f}" for one in plane) for plane in np.maximum(candela, 0.0)]
+    return "\n".join(
+        [
+            "IESNA:LM-63-2002",
+            "[TEST] none: invented for an example",
+            "[MANUFAC] nobody",
+            "[LUMINAIRE] work lamp that throws a broad, flat fan",
+            "TILT=NONE",
+            f"1 -1 1 {len(verticals)} {len(horizontals)} 1 2 0.06 0.12 0",
+            "1 1 20",
+            " ".join(map(str, verticals)),
+            " ".join(map(str, horizontals)),
+            *rows,
+            "",
+        ]
     )
-    depth = np.clip(2.0 * blurred(inside > 0.0, 0.045 * unit) - 1.0, 0.0, 1.0)
-    light = matter(x, y, depth, vein)
-    light = mixed(light, (0.05, 0.024, 0.008), np.clip(stem * unit, 0.0, 1.0))
-    light = mixed(np.ones_like(light), light, np.clip(np.maximum(inside, stem) * unit, 0.0, 1.0))
-    light = light.reshape(rows // 2, 2, columns // 2, 2, 3).mean(axis=(1, 3))
-    light = framed(light, light.min(axis=2) < 0.5)
-    code = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1.0 / 2.4) - 0.055)
-    return np.round(255.0 * code).astype(np.uint8)
 
 
-def framed(light: Array, thing: NDArray[np.bool_]) -> Array:
-    """Return a picture cut so that a thing in it has 20 pixels of white ground on every side."""
-    down, across = np.flatnonzero(thing.any(axis=1)), np.flatnonzero(thing.any(axis=0))
-    cut = light[down[0] : down[-1] + 1, across[0] : across[-1] + 1]
-    return np.pad(cut, ((20, 20), (20, 20), (0, 0)), constant_values=1.0)
+PICTURES = {"fan-leaf.png": fan_leaf, "banded-slice.png": banded_slice, "print-of-tiles.png": print_of_tiles}
+TEXTS = {"rosette.svg": rosette, "work-lamp.ies": work_lamp}
 
 
-def blurred(mask: NDArray[np.bool_], pixels: float) -> Array:
-    """Return a mask blurred by a Gaussian of that standard deviation."""
-    rows, columns = (np.fft.fftfreq(size) for size in mask.shape)
-    keep = np.exp(-2.0 * (np.pi * pixels) ** 2 * (rows[:, None] ** 2 + columns[None, :] ** 2))
-    return np.fft.ifft2(np.fft.fft2(mask) * keep).real
-
-
-def lobe(x: Array, y: Array, angle: float, length: float, half: float) -> tuple[Array, Array]:
-    """Return how far inside a lobe each place lies (negative: outside), and how much of a vein runs there, 0 to 1."""
-    along = (x * np.cos(angle) + y * np.sin(angle)) / length
-    aside = (y * np.cos(angle) - x * np.sin(angle)) / length
-    t = np.clip(along, 0.0, 1.0)
-    phase = 9.0 * (along - 0.9 * np.abs(aside) - 0.8 * aside**2) + 0.4 * (aside > 0.0)
-    saw = (phase + 0.5) % 1.0
-    tooth = np.where(saw < 0.8, saw / 0.8, (1.0 - saw) / 0.2) - 0.5  # a slope out and a short one back
-    width = half / length * np.sin(np.pi * t**0.72) ** 0.85 * (1.0 + 0.26 * tooth * np.sin(np.pi * t) ** 0.5)
-    edge = np.where((along > 0.0) & (along < 1.0), (width - np.abs(aside)) * length * 0.8, -1.0)
-    middle = np.exp(-((aside / (0.010 * (1.15 - t))) ** 2)) * (along > 0.0) * (along < 1.0)
-    branch = np.exp(-(((phase - np.round(phase)) / (0.05 * (1.3 - t))) ** 2)) * np.exp(-np.abs(aside) / 0.2)
-    return edge, np.maximum(middle, 0.75 * branch * (edge > 0.0))
-
-
-def matter(x: Array, y: Array, depth: Array, vein: Array) -> Array:
-    """Return what each place of the leaf passes, (rows, columns, 3): red at the rim, gold, green in the middle."""
-    cloud = sum(
-        np.sin(k * (x * np.cos(a) + y * np.sin(a)) + p) / k**0.5
-        for k, a, p in ((7.0, 0.3, 1.0), (13.0, 1.9, 2.0), (21.0, 2.6, 0.5), (34.0, 0.9, 4.0), (55.0, 1.4, 3.0))
-    )
-    depth = np.clip(depth + 0.25 * cloud * np.minimum(4.0 * depth, 1.0), 0.0, 1.0)
-    light = mixed(np.full((*x.shape, 3), (0.22, 0.036, 0.008)), (0.27, 0.165, 0.016), depth**0.8)
-    light = mixed(light, (0.135, 0.175, 0.022), np.clip(1.5 * depth - 0.8 + 0.25 * cloud, 0.0, 1.0))
-    light = light * (0.70 + 0.30 * np.clip(network(x, y) / 0.006, 0.0, 1.0))[..., None]
-    return mixed(light, (0.075, 0.05, 0.009), np.clip(0.85 * vein, 0.0, 1.0))
-
-
-def network(x: Array, y: Array) -> Array:
-    """Return the distance to the fine veins, which run midway between the two nearest of scattered points."""
-    size = 0.026
-    column, row = np.floor(x / size).astype(int), np.floor(y / size).astype(int)
-    spread = np.random.default_rng(7).uniform(0.0, 1.0, (128, 128, 2))
-    first = np.full(x.shape, np.inf)
-    second = first.copy()
-    for i in (-1, 0, 1):
-        for j in (-1, 0, 1):
-            place = spread[(row + i) % 128, (column + j) % 128]
-            far = np.hypot((column + j + place[..., 0]) * size - x, (row + i + place[..., 1]) * size - y)
-            second = np.minimum(second, np.maximum(first, far))
-            first = np.minimum(first, far)
-    return 0.5 * (second - first)
-
-
-def mixed(one: Array, other: Array | tuple[float, float, float], share: Array) -> Array:
-    """Return two colours mixed, (rows, columns, 3)."""
-    return one + share[..., None] * (np.asarray(other) - one)
+def assets(folder: Path) -> None:
+    """Write the pictures and texts of the examples into a folder."""
+    for name, picture in PICTURES.items():
+        Image.fromarray(picture()).save(folder / name, optimize=True)
+    for name, text in TEXTS.items():
+        (folder / name).write_text(text(), "utf-8", newline="\n")
 
 
 if __name__ == "__main__":
@@ -197,4 +203,8 @@ if __name__ == "__main__":
         assert body.volume > 0.0
         body.export(HERE / name, encoding="binary", vertex_normal=False)
         print(name, len(body.faces), "triangles", body.bounds.round(1).tolist())
-    Image.fromarray(light_table()).save(HERE / "picture-leaf/light-table.png", optimize=True)
+    assets(HERE / "examples" / "assets")
+
+    from draw_leaf import save  # beside this script
+
+    save()

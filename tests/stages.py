@@ -10,6 +10,7 @@ from throughlight.stage.bounds import bounds_of
 from throughlight.stage.frames import facing
 from throughlight.trace.driver import REPLICATES, Target, run
 from throughlight.trace.expose import FILM, FRONT
+from throughlight.trace.guide import guides_of
 from throughlight.trace.lights import shares_of
 from throughlight.trace.tables import (
     HEAD,
@@ -127,7 +128,7 @@ class Bench:
         return Stage(
             shapes, _table(self.parts, PART), _table(self.media, MEDIUM), heads,
             _table([row], LENS), np.zeros((1, 9)), np.zeros((1, 12), np.float32), np.zeros((1, 4), np.int32),
-            np.array(np.broadcast_to(room, 3), float), shares_of(shapes, heads),
+            np.array(np.broadcast_to(room, 3), float), shares_of(shapes, heads), guides_of(shapes),
             **(
                 plain_tables(len(self.media))
                 | {"maps": _table(self.maps, MAP), "texels": np.concatenate(self.texels)}

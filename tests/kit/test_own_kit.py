@@ -218,7 +218,7 @@ def test_a_gel_of_ones_own(beside):
         ),
         ("[cloths.x]\nreflectance = 1.2\n", 2, 'cloths."x".reflectance', "found 1.2; "),
         ("[cloths.x]\nkind = 'cloth'\n", 1, 'cloths."x".reflectance', "nothing was found (share of the light"),
-        ("\n[cloths.x]\nreflectance = 0.2\npile = 0.1\n", 2, 'cloths."x"', "found a pile on a matte finish"),
+        ("\n[cloths.x]\nreflectance = 0.2\npile = 0.1\n", 4, 'cloths."x".pile', "found a pile on a matte finish"),
         (
             '[materials.x]\nlike = "marble"\nabsorption = "2 /kg"\n',
             3,

@@ -46,8 +46,8 @@ def test_the_schema_refuses_what_the_reader_refuses():
         assert not validator.is_valid(spoiled)
 
 
-def asset_script():
-    spec = importlib.util.spec_from_file_location("make_assets", SCENES / "make_assets.py")
+def script_named(name):
+    spec = importlib.util.spec_from_file_location(name, SCENES / f"{name}.py")
     script = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(script)
     return script
@@ -55,7 +55,7 @@ def asset_script():
 
 @pytest.mark.parametrize(("file", "maker"), [("agate/slice.ply", "agate"), ("leaf/leaf.ply", "leaf")])
 def test_a_shipped_shape_is_what_the_script_makes(file, maker):
-    made, kept = getattr(asset_script(), maker)(), trimesh.load(SCENES / file, process=False)
+    made, kept = getattr(script_named("make_assets"), maker)(), trimesh.load(SCENES / file, process=False)
     assert kept.is_watertight
     np.testing.assert_array_equal(made.faces, kept.faces)
     np.testing.assert_allclose(made.vertices, kept.vertices, atol=1e-4)  # mm; the file holds single precision
@@ -64,7 +64,7 @@ def test_a_shipped_shape_is_what_the_script_makes(file, maker):
 def test_the_shipped_picture_is_what_the_script_draws():
     file = SCENES / "picture-leaf" / "light-table.png"
     assert file.stat().st_size < 400_000
-    made, kept = asset_script().light_table().astype(int), np.asarray(Image.open(file)).astype(int)
+    made, kept = script_named("draw_leaf").light_table().astype(int), np.asarray(Image.open(file)).astype(int)
     assert made.shape == kept.shape
     assert np.abs(made - kept).max() <= 1  # rounding of libraries' sines
 

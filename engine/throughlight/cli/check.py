@@ -44,8 +44,14 @@ def _warnings(setup: Setup) -> list[str]:
     from throughlight.readings.camera import camera_reading
     from throughlight.readings.power import power_reading
     from throughlight.setup import setup_warnings
+    from throughlight.stage.mapped import map_doubts
 
-    return [*setup_warnings(setup), *camera_reading(setup).complaints, *power_reading(setup).complaints]
+    return [
+        *setup_warnings(setup),
+        *map_doubts(setup),
+        *camera_reading(setup).complaints,
+        *power_reading(setup).complaints,
+    ]
 
 
 def _as_json(setup: Setup, seed: int | None) -> dict[str, Any]:

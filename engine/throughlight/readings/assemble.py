@@ -29,6 +29,7 @@ from throughlight.readings.verdicts import verdicts
 from throughlight.readings.words import place_in_frame
 from throughlight.setup import Setup, setup_warnings
 from throughlight.stage.build import Cast
+from throughlight.stage.mapped import map_doubts
 from throughlight.trace.driver import Outcome, Tally, Target
 from throughlight.trace.tables import Region
 
@@ -253,5 +254,5 @@ def assemble(
         power=power,
         verdicts=verdicts(setup, subject, backdrop, stray, power) + by_camera,
         making=_making(outcome, None if worst is None else worst[1], tolerance, seed),
-        warnings=tuple(setup_warnings(setup)),
+        warnings=(*setup_warnings(setup), *map_doubts(setup)),
     )

@@ -41,7 +41,7 @@ _SAID = {
     "roughness": "a roughness",
     "n": "an index n",
 }
-_PRINTED_WHITE = Quantity("a reflectance", PERCENT.units, ("0.85", "85 %"), low=0.0, above=True, high=1.0, bare=True)
+_PRINTED_WHITE = Quantity("a reflectance", PERCENT.units, ("0.85", "85 %"), low=0.001, high=1.0, bare=True)
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from throughlight.stage.lens import lens_row
 from throughlight.stage.losses import add_skins
 from throughlight.stage.rows import Rows, table
 from throughlight.stage.subjects import add_subject
+from throughlight.trace.guide import guides_of
 from throughlight.trace.lights import shares_of
 from throughlight.trace.tables import (
     HEAD,
@@ -141,5 +142,6 @@ def _freeze(rows: Rows, setup: Setup) -> Stage:
         links=np.array(links, np.int32, order="C"),
         room=np.array(room, np.float64),
         shares=shares_of(shapes, heads),
+        guides=guides_of(shapes),
         **(more | rows.pools() | {"skins": skins, "curves": rows.curves.table()}),
     )

@@ -9,7 +9,6 @@ import numpy as np
 
 from throughlight.setup import Band, Pattern, Sheeting, Surface
 from throughlight.setup.pictures import linear_picture
-from throughlight.stage.losses import gloss_curve, metal_curve
 from throughlight.trace.tables import Region, SurfaceKind
 
 if TYPE_CHECKING:
@@ -35,17 +34,23 @@ def face_row(rows: Rows, region: Region, finish: Surface | Sheeting | None) -> R
         row["map"] = _pattern(rows, finish.pattern)
     if finish.kind == "cloth":
         row |= {"pile": finish.pile, **_bands("sheen_", finish.sheen)}
-    if finish.kind == "gloss":
-        lost = rows.curve(gloss_curve(finish.n, finish.roughness))
-        row |= {"n": finish.n, "alpha": finish.roughness, "lost": lost}
-    return row
+    return row | _skin(rows, finish) if finish.kind == "gloss" else row
 
 
 def _bands(prefix: str, values: Band) -> Row:
     return {f"{prefix}{band}": value for band, value in zip(("red", "green", "blue"), values, strict=True)}
 
 
+def _skin(rows: Rows, finish: Surface) -> Row:
+    from throughlight.stage.losses import gloss_curve  # which loads the kernels
+
+    lost = rows.curve(gloss_curve(finish.n, finish.roughness))
+    return {"n": finish.n, "alpha": finish.roughness, "lost": lost}
+
+
 def _metal(rows: Rows, finish: Surface) -> Row:
+    from throughlight.stage.losses import metal_curve
+
     n, k = finish.complex_index
     lost = rows.curve(metal_curve(finish.roughness, n, k))
     return {**_bands("n_", n), **_bands("k_", k), "alpha": finish.roughness, "lost": lost}

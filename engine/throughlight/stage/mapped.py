@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from throughlight.setup import Map, Material
+from throughlight.setup import Map, Material, Setup, Slab
 from throughlight.setup.pictures import decoded, linear_picture
 from throughlight.swatch.inverse import FLOOR, Kind, coefficients_for
 
@@ -112,3 +112,19 @@ def mapped(material: Material, thickness: float) -> Mapped:
     height = width * rows / columns if material.map.height is None else material.map.height
     most = float((absorption + scattering).max()) * (1.0 + 1e-6)
     return Mapped(absorption, scattering, most, width, height, dark, bright)
+
+
+def map_doubts(setup: Setup) -> list[str]:
+    """Return a sentence, begun with the subject's name, about each map whose pixels could not all be told.
+
+    Parameters
+    ----------
+    setup
+        The checked set.
+    """
+    said = []
+    for subject in setup.subjects:
+        if subject.material is not None and subject.material.map is not None:
+            thickness = subject.shape.thickness if isinstance(subject.shape, Slab) else 0.0
+            said += [f"{subject.name}: {words}" for words in mapped(subject.material, thickness).doubts]
+    return said

@@ -15,7 +15,8 @@ from throughlight.optics.kernel import kernel
 @kernel
 def _texel(stage, record, column, row):
     i = record["first"] + row * record["columns"] + column
-    return (float(stage.texels[i, 0]), float(stage.texels[i, 1]), float(stage.texels[i, 2]))
+    # Not float(), which compiled keeps single precision.
+    return (np.float64(stage.texels[i, 0]), np.float64(stage.texels[i, 1]), np.float64(stage.texels[i, 2]))
 
 
 @kernel

@@ -13,7 +13,7 @@ import numpy as np
 
 from throughlight.optics.kernel import kernel
 from throughlight.optics.vectors import along, basis, dot, largest, multiply, negate, scale, to_local, to_world
-from throughlight.trace import surfaces
+from throughlight.trace import guide, surfaces
 from throughlight.trace.aim import density_of_leg
 from throughlight.trace.bodies import crossed, innermost
 from throughlight.trace.book import deposit
@@ -78,20 +78,41 @@ def _found(stage, vertex, direction, distance, cosine, index, density, leg, body
 
 
 @kernel
-def _bounce(stage, shape, part, point, normal, true, direction, beta, before, u, v, book, cell, route):
-    """Light an opaque face or a sheet directly and scatter: (direction, throughput, density, whether straight on)."""
+def _bounce(stage, shape, part, point, normal, true, direction, beta, before, u, v, state, book, cell, route):
+    """Light an opaque face or a sheet directly and scatter.
+
+    Returns (direction, throughput, density, whether straight on, state).
+    """
     tangent, bitangent = basis(normal)
     wi = to_local(tangent, bitangent, normal, negate(direction))
     albedo = surfaces.albedo_at(stage, part, shape, point)
+    guided = 0.0 if surfaces.is_determined(part) else guide.guided_part(stage, point, normal)
     if stage.heads.shape[0] > 0:
-        surfaces.direct(stage, part, albedo, point, (tangent, bitangent, normal), wi, beta, u, book, cell, route)
-    wo, weight, density, straight = surfaces.sample(stage, part, albedo, wi, v[2], v[0], v[1])
-    if straight:  # the ray goes on as it was chosen before
-        return direction, multiply(beta, weight), before, True
-    new = to_world(tangent, bitangent, normal, wo)
+        frame = (tangent, bitangent, normal)
+        surfaces.direct(stage, part, albedo, point, frame, wi, beta, guided, u, book, cell, route)
+    choice = 1.0
+    if guided > 0.0:
+        choice, state = draw(state)
+    if choice < guided:
+        new = guide.sample(stage, point, choice / guided, v[0], v[1])
+        wo = to_local(tangent, bitangent, normal, new)
+        own = surfaces.pdf(stage, part, albedo, wi, wo)
+        weight, density, straight = surfaces.evaluate(stage, part, albedo, wi, wo), 1.0, False
+    else:
+        wo, weight, density, straight = surfaces.sample(stage, part, albedo, wi, v[2], v[0], v[1])
+        if straight:  # the ray goes on as it was chosen before
+            return direction, multiply(beta, scale(weight, 1.0 / (1.0 - guided))), before, True, state
+        new, own = to_world(tangent, bitangent, normal, wo), density
+        if guided <= 0.0 or density <= 0.0:
+            weight = scale(weight, 1.0 / (1.0 - guided))
     if (wo[2] > 0.0) != (dot(new, true) > 0.0):  # the smooth normal leads to the wrong side of the facet
-        return new, (0.0, 0.0, 0.0), density, False
-    return new, multiply(beta, weight), density, False
+        return new, (0.0, 0.0, 0.0), density, False, state
+    if guided > 0.0 and density > 0.0:
+        mixture = (1.0 - guided) * own + guided * guide.density(stage, point, new)
+        # A guided direction comes with f·cos, one of the face's own with f·cos over its density.
+        weight = scale(weight, density / mixture)
+        density = mixture
+    return new, multiply(beta, weight), density, False, state
 
 
 @kernel
@@ -172,8 +193,8 @@ def follow(stage, origin, direction, density, weight, state, index, key, mask, r
             inside = innermost(within)
             last = body
         else:
-            direction, beta, density, straight = _bounce(
-                stage, shape, part, point, normal, true, direction, beta, density, u, v, book, cell, here
+            direction, beta, density, straight, state = _bounce(
+                stage, shape, part, point, normal, true, direction, beta, density, u, v, state, book, cell, here
             )
             if straight:
                 origin = point

@@ -8,6 +8,7 @@ from __future__ import annotations
 from throughlight.optics import cloth, gloss, matte, metal, mirror, sheet
 from throughlight.optics.kernel import kernel
 from throughlight.optics.vectors import dot, largest, multiply, negate, scale, to_local
+from throughlight.trace import guide
 from throughlight.trace.book import deposit
 from throughlight.trace.intersect import clear_way
 from throughlight.trace.lights import choose_head, face_point, light, toward
@@ -42,6 +43,12 @@ def is_black(part):
     if kind == _CLOTH and largest(sheen(part)) > 0.0 and part["pile"] > 0.0:
         return False
     return largest(reflectance(part)) <= 0.0
+
+
+@kernel
+def is_determined(part):
+    """Return whether all that the face does is mirroring."""
+    return part["surface"] == _MIRROR or (part["surface"] == _METAL and part["alpha"] <= 0.0)
 
 
 @kernel
@@ -120,13 +127,13 @@ def pdf(stage, part, albedo, wi, wo):
 
 
 @kernel
-def direct(stage, part, albedo, point, frame, wi, beta, u, book, cell, route):
+def direct(stage, part, albedo, point, frame, wi, beta, guided, u, book, cell, route):
     """Write down the light that one head, chosen at random, sends straight to an opaque face or a sheet.
 
     `u` are three uniform numbers: the head, and the point of its face. The balance heuristic shares the path with the
-    face's own sampling, which may find the head by itself.
+    face's own sampling, which may find the head by itself, and of which the part `guided` aims at bodies.
     """
-    if part["surface"] == _MIRROR or (part["surface"] == _METAL and part["alpha"] <= 0.0):
+    if is_determined(part):
         return
     tangent, bitangent, normal = frame
     index, probability = choose_head(stage, point, u[0])
@@ -143,6 +150,9 @@ def direct(stage, part, albedo, point, frame, wi, beta, u, book, cell, route):
     if largest(way) <= 0.0:
         return
     by_light = probability / head["area"] * distance * distance / cosine
-    share = 1.0 / (by_light + pdf(stage, part, albedo, wi, wo))
+    by_face = pdf(stage, part, albedo, wi, wo)
+    if guided > 0.0:
+        by_face = (1.0 - guided) * by_face + guided * guide.density(stage, point, direction)
+    share = 1.0 / (by_light + by_face)
     sent = multiply(way, light(stage, head, cosine, negate(direction)))
     deposit(book, cell, route, index, multiply(beta, scale(multiply(value, sent), share)))

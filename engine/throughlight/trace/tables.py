@@ -170,6 +170,8 @@ class Stage(NamedTuple):
         (3,) float64 luminance × time of the surround by band, cd·s/m².
     shares
         (shapes, heads) float64, how often each head is asked for light to a translucent body.
+    guides
+        (n, 4) float64, middle and radius, m, of a ball round each translucent body.
     normals
         (n, 9) float32, unit normals at the corners of smooth triangles; row 0 is not used.
     maps
@@ -193,6 +195,7 @@ class Stage(NamedTuple):
     links: np.ndarray
     room: np.ndarray
     shares: np.ndarray
+    guides: np.ndarray
     normals: np.ndarray
     maps: np.ndarray
     texels: np.ndarray
