@@ -6,7 +6,6 @@ changed.
 
 from __future__ import annotations
 
-import statistics
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
@@ -19,6 +18,7 @@ from benchmarks.reference import SUBJECT, film_target, like_the_peer, ours, refe
 from benchmarks.turns import Cost, cost, in_turns, medians, timed
 from throughlight.readings.picture import expose_picture
 from throughlight.setup import loads
+from throughlight.trace.tables import Stage
 
 _PATHS = 1 << 11  # of each of 64 replicates
 _RAYS = 1 << 19
@@ -43,6 +43,11 @@ def _as_series(name: str, axis: str, costs: dict[float, Cost]) -> Found:
     return Found(series=tuple(series))
 
 
+def _hit_microseconds(stage: Stage, effort: Effort, seed: int) -> float:
+    rays = incoherent_rays(effort.of(_RAYS), seed)
+    return medians({"": lambda _: timed(lambda: distances(stage, *rays))}, effort.turns)[""] / len(rays[0]) * 1e6
+
+
 def triangles(effort: Effort) -> Found:
     """Return tree build, closest hit, laying out and peak memory against 10⁴ … 10⁶·⁵ triangles."""
     points: dict[str, list[tuple[float, float]]] = {"build": [], "hit": [], "whole": [], "peak": []}
@@ -50,9 +55,7 @@ def triangles(effort: Effort) -> Found:
         corners, faces = blob(round(10.0 ** (power / 2.0)))
         count = float(len(faces))
         points["build"].append((count, build_seconds(corners, faces, effort.turns)["ours"]))
-        stage, rays = stage_of(empty_stage(), corners, faces), incoherent_rays(effort.of(_RAYS), power)
-        taken = [timed(lambda stage=stage, rays=rays: distances(stage, *rays)) for _ in range(1 + effort.turns)][1:]
-        points["hit"].append((count, statistics.median(taken) / len(rays[0]) * 1e6))
+        points["hit"].append((count, _hit_microseconds(stage_of(empty_stage(), corners, faces), effort, power)))
         with tempfile.TemporaryDirectory() as folder:
             steps, ended = whole(write_set(Path(folder), corners, faces))
         points["whole"].append((count, steps["load"] + steps["build"]))

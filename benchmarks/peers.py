@@ -83,7 +83,7 @@ def note(variant: str) -> str:
 
 @functools.cache
 def embree() -> Any | None:  # noqa: ANN401
-    """Return a function that makes an Embree scene of corners (v, 3) and faces (n, 3); None when `embreex` is not installed."""
+    """Return what makes an Embree scene of corners (v, 3) and faces (n, 3); None when `embreex` is not installed."""
     try:
         from embreex.mesh_construction import TriangleMesh
         from embreex.rtcore_scene import EmbreeScene

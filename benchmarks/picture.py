@@ -108,6 +108,6 @@ def measure(effort: Effort) -> Found:
     at_its_time = noise["ours"] * math.sqrt(seconds["ours"] / seconds["peer"])
     told = f"peer {seconds['peer']:.2f} s a picture, ours {seconds['ours']:.2f} s, scaled to its time"
     note = "; ".join(part for part in (told, note) if part)
-    stops = [noise_of / math.log(2.0) for noise_of in (at_its_time, noise["peer"])]
-    row = Row("P2", what, "stop", *stops, noise["peer"] / at_its_time, (4.0, 8.0), note=note)
+    us, theirs = at_its_time / math.log(2.0), noise["peer"] / math.log(2.0)
+    row = Row("P2", what, "stop", us, theirs, theirs / us, (4.0, 8.0), note=note)
     return Found((row,), details=details)

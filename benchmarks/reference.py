@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from benchmarks.turns import Trial, timed
+from benchmarks.turns import Trial, trial
 from throughlight.setup import Setup, loads
 from throughlight.stage.build import build
 from throughlight.trace.driver import Outcome, Target, run
@@ -31,10 +31,14 @@ _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
 
 
 class Area(NamedTuple):
-    """Rows and columns of pixels, from the first to one past the last."""
+    """Rows and columns of pixels, from the first to one past the last.
+
+    `step` is the side of the square of pixels that our tracer keeps one sum for: a reading needs no finer ones.
+    """
 
     rows: tuple[int, int]
     columns: tuple[int, int]
+    step: int
 
     @property
     def pixels(self) -> int:
@@ -42,9 +46,9 @@ class Area(NamedTuple):
         return (self.rows[1] - self.rows[0]) * (self.columns[1] - self.columns[0])
 
 
-SUBJECT = Area((142, 242), (206, 306))  # the middle of the slab
-PATCH = Area((16, 80), (16, 80))  # backdrop alone
-PICTURE = Area((0, ROWS), (0, COLUMNS))
+SUBJECT = Area((142, 242), (206, 306), 2)  # the middle of the slab
+PATCH = Area((16, 80), (16, 80), 16)  # backdrop alone
+PICTURE = Area((0, ROWS), (0, COLUMNS), 1)
 
 
 def reference_text(angle: int = LIT_ANGLE) -> str:
@@ -70,8 +74,10 @@ def reference_stage(angle: int = LIT_ANGLE) -> Stage:
 
 def film_target(area: Area) -> Target:
     """Return what looks at an area of the film."""
-    row, column = (axis.ravel() for axis in np.meshgrid(np.arange(*area.rows), np.arange(*area.columns), indexing="ij"))
-    return Target(FILM, COLUMNS, ROWS, (row * COLUMNS + column).astype(np.int64), EVERYTHING)
+    columns, rows = COLUMNS // area.step, ROWS // area.step
+    down, across = (np.arange(*edges)[:: area.step] // area.step for edges in (area.rows, area.columns))
+    cells = (down[:, None] * columns + across[None, :]).ravel()
+    return Target(FILM, columns, rows, cells.astype(np.int64), EVERYTHING)
 
 
 def front_target() -> Target:
@@ -91,8 +97,8 @@ def _weights(target: Target) -> NDArray[np.float64]:
     """Return by what each cell's luminance is counted: without the natural falloff, which the peer's film lacks."""
     if target.mode != FILM:
         return np.ones(1)
-    x = ((target.cells % COLUMNS + 0.5) / COLUMNS - 0.5) * _FRAME[0]
-    y = ((target.cells // COLUMNS + 0.5) / ROWS - 0.5) * _FRAME[1]
+    x = ((target.cells % target.columns + 0.5) / target.columns - 0.5) * _FRAME[0]
+    y = ((target.cells // target.columns + 0.5) / target.rows - 0.5) * _FRAME[1]
     weights: NDArray[np.float64] = (1.0 + (x * x + y * y) / _DISTANCE**2) ** 2
     return weights
 
@@ -101,12 +107,9 @@ def ours(stage: Stage, target: Target, paths: int) -> Callable[[int], Trial]:
     """Return a function that estimates a target's mean luminance (at the lens lx·s), a new seed each turn."""
     weights = _weights(target)
 
-    def turn(seed: int) -> Trial:
-        ended: list[Outcome] = []
-        seconds = timed(lambda: ended.append(trace(stage, target, paths, seed)))
-        tally = ended[0].tallies["it"]
-        cells: NDArray[np.float64] = tally.cells.sum(axis=2) @ _LUMINANCE
-        means: NDArray[np.float64] = cells @ weights / tally.rays
-        return Trial(means, tally.rays, seconds)
+    def estimate(seed: int) -> tuple[NDArray[np.float64], int]:
+        tally = trace(stage, target, paths, seed).tallies["it"]
+        means: NDArray[np.float64] = tally.cells.sum(axis=2) @ _LUMINANCE @ weights / tally.rays
+        return means, tally.rays
 
-    return turn
+    return lambda seed: trial(lambda: estimate(seed))
