@@ -1,8 +1,8 @@
-"""The sets that ship with the project, laid out and traced on a coarse grid, for a test of both modes of execution.
+"""The sets that ship with the project, examples too, laid out and traced on a coarse grid, to compare modes.
 
-Run as a program this file lays them out, or takes them from a file where they have been laid out before (which an
-interpreter would take minutes for), traces them, and writes what it found: `python shipped_sets.py FOLDER` with
-`stages.pickle` and `figures.json` in the folder.
+Run as a program this file traces them and writes what it found: `python shipped_sets.py FOLDER`, into `figures.json` in
+the folder. Sets that have been laid out in the folder before are taken from there: an interpreter would take minutes
+for the tree of a large mesh.
 """
 
 from __future__ import annotations
@@ -20,30 +20,29 @@ from tiny_sets import Grid, trace
 
 from throughlight.setup import load
 from throughlight.stage.build import build
-from throughlight.trace.expose import FILM, FRONT
+from throughlight.trace.expose import FRONT, PICTURE
 from throughlight.trace.tables import Stage
 
 SCENES = Path(__file__).resolve().parents[2] / "scenes"
-NAMES = sorted(file.parent.name for file in SCENES.glob("*/set.toml"))
-STAGES, FIGURES = "stages.pickle", "figures.json"
-WHOLE_FRAME = Grid(6, 4, tuple(range(24)), {FILM: 2, FRONT: 8})
+FILES = sorted([*SCENES.glob("**/set.toml"), *SCENES.glob("examples/*.toml")])
+NAMES = [file.relative_to(SCENES).as_posix() for file in FILES]
+FIGURES = "figures.json"
+WHOLE_FRAME = Grid(6, 4, tuple(range(24)), {PICTURE: 2, FRONT: 8})
 
 
-def laid_out(folder: Path) -> dict[str, Stage]:
-    """Return the stage of each set, from the folder's file or, where that is missing, made and written there."""
-    file = folder / STAGES
-    if file.exists():
-        return {name: Stage(*fields) for name, fields in pickle.loads(file.read_bytes()).items()}
-    stages = {name: build(load(SCENES / name / "set.toml"))[0] for name in NAMES}
-    file.write_bytes(pickle.dumps({name: tuple(stage) for name, stage in stages.items()}))
-    return stages
+def laid_out(folder: Path, name: str) -> Stage:
+    """Return the stage of a set, from the folder or, where it is not there, made and kept there."""
+    file = folder / f"{name.replace('/', ' ')}.pickle"
+    if not file.exists():
+        file.write_bytes(pickle.dumps(tuple(build(load(SCENES / name))[0])))
+    return Stage(*pickle.loads(file.read_bytes()))
 
 
 def traced(folder: Path) -> dict[str, dict[str, list[float]]]:
     """Return what each set shows in this mode."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RuntimeWarning)  # products modulo 2⁶⁴, which hashing wants
-        return {name: trace(stage, WHOLE_FRAME) for name, stage in laid_out(folder).items()}
+        return {name: trace(laid_out(folder, name), WHOLE_FRAME) for name in NAMES}
 
 
 if __name__ == "__main__":

@@ -41,19 +41,23 @@ SETS = {
     "bare lens": bare_lens,
 }
 SAMPLERS = {FILM: "film", PICTURE: "picture", FRONT: "front"}
-_MASKS = {FILM: 15, PICTURE: 1 << Region.SUBJECT, FRONT: 15}  # of the picture only the subject is followed
+_ALL_REGIONS = 15
 
 
 class Grid(NamedTuple):
-    """Which cells of how fine a grid on the film are traced, and how many paths each sampler sends from a cell."""
+    """Which cells of how fine a grid on the film are traced, with how many paths by sampler, a cell or in all.
+
+    In the picture only paths that meet one of the regions in `followed` first are followed.
+    """
 
     columns: int
     rows: int
     cells: tuple[int, ...]
     paths: dict[int, int]
+    followed: int = _ALL_REGIONS
 
 
-MIDDLE = Grid(4, 4, (5, 6, 9, 10), {FILM: 300, PICTURE: 40, FRONT: 300})
+MIDDLE = Grid(4, 4, (5, 6, 9, 10), {FILM: 300, PICTURE: 40, FRONT: 300}, 1 << Region.SUBJECT)
 
 
 def trace(stage: Stage, grid: Grid = MIDDLE) -> dict[str, list[float]]:
@@ -63,7 +67,8 @@ def trace(stage: Stage, grid: Grid = MIDDLE) -> dict[str, list[float]]:
         if mode not in grid.paths:
             continue
         cells = np.array((0,) if mode == FRONT else grid.cells, np.int64)
-        target = Target(mode, grid.columns, grid.rows, cells, _MASKS[mode])
+        mask = grid.followed if mode == PICTURE else _ALL_REGIONS
+        target = Target(mode, grid.columns, grid.rows, cells, mask)
         tally = empty_tally(stage, target, 1)
         status = expose(
             stage, mode, grid.columns, grid.rows, cells, 3, grid.paths[mode], 11, 2, target.mask,
