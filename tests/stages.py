@@ -127,7 +127,7 @@ class Bench:
         shapes, heads = _table(self.shapes, SHAPE), _table(self.heads, HEAD)
         return Stage(
             shapes, _table(self.parts, PART), _table(self.media, MEDIUM), heads,
-            _table([row], LENS), np.zeros((1, 9)), np.zeros((1, 12), np.float32), np.zeros((1, 4), np.int32),
+            _table([row], LENS), np.zeros((1, 36)), np.zeros((1, 48), np.float32), np.zeros((1, 8), np.int32),
             np.array(np.broadcast_to(room, 3), float), shares_of(shapes, heads), guides_of(shapes),
             **(
                 plain_tables(len(self.media))

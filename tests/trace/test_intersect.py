@@ -314,7 +314,7 @@ def test_mesh_against_a_test_of_every_triangle(subdivisions):
     origins = 0.5 * units(rng, 300)
     directions = 0.15 * units(rng, 300) - origins
     directions /= np.linalg.norm(directions, axis=1)[:, None]
-    a, b, c = triangles[:, :3], triangles[:, 3:6], triangles[:, 6:]
+    a, b, c = (vertices[faces[:, k]] for k in range(3))
     for o, d in zip(origins, directions, strict=True):
         with np.errstate(divide="ignore", invalid="ignore"):
             p = np.cross(d, c - a)

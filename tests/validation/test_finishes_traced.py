@@ -29,10 +29,16 @@ EXACT = 1e-9
 
 
 class Finished(Bench):
-    """A bench with one thing of a finish; `curve` is its table of losses, if it has one."""
+    """A bench with one thing of a finish, perhaps beside a white ball that light gets through.
 
-    def __init__(self, kind, sizes, reflectance=0.0, curve=None, **finish):
+    `curve` is the finish's table of losses, if it has one.
+    """
+
+    def __init__(self, kind, sizes, reflectance=0.0, curve=None, beside=False, **finish):
         super().__init__()
+        if beside:
+            wax = self.medium(200.0, 0.0, 0.0, 1.4)
+            self.body(ShapeKind.SPHERE, (0.0, 0.3, 0.25), FRONTAL, (0.2, 0, 0), wax, Region.OTHER)
         self.curve = np.zeros(0) if curve is None else curve
         part = self.part(Region.SUBJECT, reflectance, lost=int(self.curve.size > 0), **finish)
         self.shape(kind, (0, 0, 0), FRONTAL, sizes, part)
@@ -277,3 +283,26 @@ def test_cloth_gives_back_no_more_than_it_gets(pile, sheen):
         assert 0.0 < value < 1.0 + 4.0 * error
     value, error = of_diffuse_light(bench, 512)
     assert value < 1.0 + 4.0 * error
+
+
+def _sheet_of_all():
+    """Return the keys of a spreading sheet that loses nothing."""
+    keys = {f"{what}_{band}": value for what, value in (("straight", 0.3), ("through", 0.4)) for band in BANDS}
+    return {"surface": SurfaceKind.SHEET, "reflectance": 0.3, "n": 1.0, "spread": 1.0, **keys}
+
+
+LOSSLESS = {
+    "matte": {"reflectance": 1.0},
+    "gloss": {"reflectance": 1.0, **GLOSS},
+    "rough gloss": {"reflectance": 1.0, "alpha": 0.4, "curve": gloss_curve(1.5, 0.4), **GLOSS},
+    "metal": metal(*PERFECT),
+    "rough metal": {"curve": metal_curve(0.4, *PERFECT), **metal(*PERFECT, 0.4)},
+    "sheet": _sheet_of_all(),
+}
+
+
+@pytest.mark.parametrize("mu", [1.0, 0.3])
+@pytest.mark.parametrize("name", LOSSLESS)
+def test_white_face_beside_a_white_body_cannot_be_seen(name, mu):
+    """Bounces that are guided toward a translucent body, and those that are not, make up the same room."""
+    agrees(at_angle(plane(beside=True, **LOSSLESS[name]), mu, 4096), 1.0, _TABLE if "rough" in name else 0.0)

@@ -114,7 +114,7 @@ def build(setup: Setup, *, supports: bool = True) -> tuple[Stage, Cast]:
 def _freeze(rows: Rows, setup: Setup) -> Stage:
     """Turn the collected records into the tables."""
     more = plain_tables(len(rows.media))
-    triangles, boxes, links = np.zeros((1, 9)), np.zeros((1, 12), np.float32), np.zeros((1, 4), np.int32)
+    triangles, boxes, links = np.zeros((1, 36)), np.zeros((1, 48), np.float32), np.zeros((1, 8), np.int32)
     if rows.meshes:
         from throughlight.stage.meshes import mesh_tables
 
@@ -137,9 +137,9 @@ def _freeze(rows: Rows, setup: Setup) -> Stage:
         media=table(rows.media, MEDIUM),
         heads=heads,
         lens=table([lens_row(setup)], LENS),
-        triangles=np.array(triangles, np.float64, order="C"),
-        boxes=np.array(boxes, np.float32, order="C"),
-        links=np.array(links, np.int32, order="C"),
+        triangles=triangles,
+        boxes=boxes,
+        links=links,
         room=np.array(room, np.float64),
         shares=shares_of(shapes, heads),
         guides=guides_of(shapes),

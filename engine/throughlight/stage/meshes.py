@@ -265,26 +265,34 @@ def mesh_tables(bodies: Sequence[Body | SmoothBody]) -> Pools:
     """
     from throughlight.trace import tree
 
-    triangles, boxes, links, rows = [], [], [], []
-    normals = [np.zeros((1, 9), np.float32)]
-    first_triangle = first_node = 0
+    pools: list[tuple[Floats, NDArray[np.float32], NDArray[np.int32]]] = []
+    normals, rows = [np.zeros((1, 9), np.float32)], []
+    leaves = nodes = 0
     first_normal = 1
     for vertices, faces, *smooth in bodies:
-        corners = np.asarray(vertices, dtype=np.float64)[faces].reshape(-1, 9)
-        order, body_boxes, body_links = tree.build(corners)
-        triangles.append(corners[order])
-        del corners
-        boxes.append(body_boxes)
-        links.append(tree.shifted(body_links, first_node, first_triangle))
+        made = tree.build(vertices, faces)
+        pools.append((_laid(vertices, faces, made.slots), made.boxes, tree.shifted(made.links, nodes, leaves)))
+        slots = made.slots.reshape(-1)
+        rows.append((4 * leaves, len(faces), nodes, first_normal if smooth and smooth[0] is not None else 0))
         if smooth and smooth[0] is not None:
-            normals.append(np.asarray(smooth[0], np.float32).reshape(-1, 9)[order])
-            rows.append((first_triangle, len(order), first_node, first_normal))
-            first_normal += len(order)
-        else:
-            rows.append((first_triangle, len(order), first_node, 0))
-        first_triangle += len(order)
-        first_node += len(body_boxes)
+            normals.append(np.asarray(smooth[0], np.float32).reshape(-1, 9)[slots])  # what fills up is never met
+            first_normal += len(slots)
+        leaves += len(made.slots)
+        nodes += len(made.boxes)
     pool = normals[0] if len(normals) == 1 else np.concatenate(normals)
     if len(rows) == 1:  # joining would copy, and a large mesh is large
-        return Pools(triangles[0], boxes[0], links[0], pool, rows)
-    return Pools(np.concatenate(triangles), np.concatenate(boxes), np.concatenate(links), pool, rows)
+        return Pools(*pools[0], pool, rows)
+    triangles, boxes, links = (np.concatenate(tables) for tables in zip(*pools, strict=True))
+    return Pools(tree.aligned(triangles), tree.aligned(boxes), links, pool, rows)
+
+
+def _laid(vertices: Floats, faces: Ints, slots: NDArray[np.int32]) -> Floats:
+    """Return the corners of the triangles of each leaf, number by number; no number where a leaf is not full."""
+    from throughlight.trace import tree
+
+    laid = tree.aligned_empty((len(slots), 36), np.float64)
+    for run in _runs(len(slots)):
+        corners = np.asarray(vertices, np.float64)[faces[slots[run]]]  # leaf, lane, corner, axis
+        corners[slots[run] < 0] = np.nan
+        laid[run] = corners.transpose(0, 2, 3, 1).reshape(-1, 36)
+    return laid

@@ -21,7 +21,7 @@ class ShapeKind(IntEnum):
     ROUND = 3  # sa: radius, sc: half thickness along local z; closed, with flat ends
     SPHERE = 4  # sa: radius; closed
     TUBE = 5  # sa: radius, sc: half length along local z; the lateral surface only
-    MESH = 6  # triangles `first_triangle` … + `triangles`, with their own tree from `first_node`; world coordinates
+    MESH = 6  # triangles from number `first_triangle` on, with their own tree from `first_node`; world coordinates
 
 
 class SurfaceKind(IntEnum):
@@ -160,12 +160,12 @@ class Stage(NamedTuple):
     shapes, parts, media, heads, lens
         Record tables of SHAPE, PART, MEDIUM, HEAD and (one row) LENS.
     triangles
-        (n, 9) float64, corners of each triangle in the world, m, in tree order.
-    boxes
-        (n_nodes, 12) float32 bounds of both children of each tree node.
-    links
-        (n_nodes, 4) int32 links of each node: both children (a node ≥ 0, or a leaf coded by `tree.leaf_link`), its
-        parent (−1 at the root of a mesh), its sibling.
+        (n_leaves, 36) float64, corners of up to four triangles in the world, m: x of the four first corners, then y
+        and z, then the second and third corners; not a number where a leaf is not full. Triangle i is i mod 4 of row
+        i div 4.
+    boxes, links
+        (n_nodes, 48) float32 and (n_nodes, 8) int32, bounds and places of the children of each node, as of
+        `throughlight.trace.tree.Tree`.
     room
         (3,) float64 luminance × time of the surround by band, cd·s/m².
     shares
