@@ -34,7 +34,7 @@ setup = load(sys.argv[1])
 loaded = time.perf_counter()
 build(setup)
 built = time.perf_counter()
-meter(setup, tolerance=1.0)
+meter(setup, tolerance=1.0, time_limit=1.0)
 print(json.dumps({"load": loaded - begun, "build": built - loaded, "meter": time.perf_counter() - built}))
 """
 
@@ -66,7 +66,7 @@ def build_seconds(corners: Floats, faces: Ints, turns: int) -> dict[str, float]:
 
 
 def whole(file: Path) -> tuple[dict[str, float], Ended]:
-    """Return the seconds of the steps of a rough reading of a set in a process of its own, and how that ended."""
+    """Return the seconds of the steps of a short reading of a set in a process of its own, and how that ended."""
     ended = python(_STEPS, str(file))
     steps: dict[str, float] = json.loads(ended.output)
     return steps, ended
