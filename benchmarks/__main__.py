@@ -1,81 +1,112 @@
-"""`python -m benchmarks`: the speed targets, ours, the peer's figure from the same run, and whether they are met.
+"""`python -m benchmarks`: each speed target, ours, the peer's figure from the same run, the ratio, met or not.
 
-No timing is asserted in tests; run this on an idle machine.
+    python -m benchmarks                    everything, about half an hour
+    python -m benchmarks --only P5,P6       some of it
+    python -m benchmarks --quick            a look in little time; figures are not worth keeping
+    python -m benchmarks --json             the same as JSON
+    python -m benchmarks --record           also written to benchmarks/records/YYYY-MM-DD.json
+
+Ours and the peer's are measured in turns and told as medians of five. Run it on an idle machine; no timing is asserted
+in tests. The peers come with `pip install -e '.[bench]'`.
 """
 
 from __future__ import annotations
 
+import argparse
+import datetime
+import importlib
 import json
-import os
-import statistics
-import subprocess
 import sys
-import tempfile
-import time
-from pathlib import Path
 
-from benchmarks.reference import subject_efficiency
+from benchmarks import record, table
+from benchmarks.found import FULL, QUICK, Effort, Found, Row
 
-ROOT = Path(__file__).resolve().parent.parent
-SET = str(ROOT / "scenes" / "agate" / "set.toml")
-
-
-def _seconds(*arguments: str, cache: str | None = None) -> tuple[float, str]:
-    """Return the wall time of one whole command, and what it printed."""
-    environment = dict(os.environ)
-    if cache is not None:
-        environment["XDG_CACHE_HOME"] = cache
-    begun = time.perf_counter()
-    done = subprocess.run(
-        [sys.executable, "-m", "throughlight.cli", *arguments],
-        capture_output=True, text=True, check=True, env=environment,
-    )  # fmt: skip
-    return time.perf_counter() - begun, done.stdout
-
-
-def _median(*arguments: str) -> float:
-    _seconds(*arguments)
-    return statistics.median(_seconds(*arguments)[0] for _ in range(5))
-
-
-def _first_run() -> float:
-    with tempfile.TemporaryDirectory() as cache:
-        return _seconds("meter", SET, "--json", cache=cache)[0]
+MEASUREMENTS = {
+    "P1": "efficiency.lit",
+    "P1b": "efficiency.dark",
+    "P2": "picture.measure",
+    "P3": "commands.all_readings",
+    "P4": "commands.first_run",
+    "P5": "rays.measure",
+    "P6": "big_mesh.measure",
+    "P7": "threads.measure",
+    "P8": "study.measure",
+    "P9": "commands.light_commands",
+    "P10": "commands.same_bits",
+    "compile": "compiling.measure",
+    "start": "commands.starts",
+    "memory": "commands.memory",
+    "triangles": "growth.triangles",
+    "heads": "growth.heads",
+    "thickness": "growth.thickness",
+    "resolution": "growth.resolution",
+    "threads": "threads.growth",
+}
+"""Every measurement by name, in the order of the table: the module in this package, and its function."""
 
 
-def _same_on_any_threads() -> bool:
-    readings = []
-    for threads in ("1", "2", "3"):
-        told = json.loads(_seconds("meter", SET, "--json", "--threads", threads)[1])
-        told["made"].pop("tracing_seconds")
-        readings.append(told)
-    return readings[0] == readings[1] == readings[2]
+def measured(name: str, effort: Effort) -> Found:
+    """Return what a measurement finds; one that fails is a row that says why, and the others go on."""
+    module, function = MEASUREMENTS[name].split(".")
+    try:
+        found: Found = getattr(importlib.import_module(f"benchmarks.{module}"), function)(effort)
+    except Exception as trouble:
+        return Found((Row(name, "failed", note=f"{type(trouble).__name__}: {trouble}"),))
+    return found
 
 
-def main() -> None:
-    """Measure and print."""
-    p1 = subject_efficiency()
-    rows = [
-        ("P1", "subject: variance × time, peer ÷ ours", p1["ratio"], "×", 20.0, p1["ratio"] >= 20.0),
-        ("P3", "all readings of the demo set, cached", p3 := _median("meter", SET, "--json"), "s", 2.5, p3 <= 2.5),
-        ("P4", "first run on a fresh install", p4 := _first_run(), "s", 45.0, p4 <= 45.0),
-        ("P9", "--help", helped := _median("--help"), "s", 0.3, helped <= 0.3),
-        ("P9", "check", checked := _median("check", SET), "s", 1.0, checked <= 1.0),
-    ]
-    same = _same_on_any_threads()
-    if "--json" in sys.argv:
-        told = [dict(zip(("target", "what", "value", "unit", "goal", "met"), row, strict=True)) for row in rows]
-        print(json.dumps({"rows": told, "p1": p1, "p10_same_on_any_threads": same}, indent=2))
-        return
-    for name, what, value, unit, goal, met in rows:
-        print(f"{name:4} {what:42} {value:8.2f} {unit:2} goal {goal:6.1f}  {'met' if met else 'not met'}")
-    print(f"P10  same seed, 1, 2 and 3 threads: {'the same bits' if same else 'DIFFERENT'}")
-    print(
-        f"P1 in parts: ours V {p1['ours_relative_variance']:.2f} × {p1['ours_us_per_path']:.2f} µs; peer "
-        f"({p1['peer_variant']}) V {p1['peer_relative_variance']:.1f} × {p1['peer_us_per_path']:.2f} µs; "
-        f"ratio known to a factor {p1['ratio_error_factor']:.2f}"
-    )
+def names(only: str | None) -> list[str]:
+    """Return the measurements asked for, in the table's order.
+
+    Raises
+    ------
+    ValueError
+        For a name that there is none of.
+    """
+    if only is None:
+        return list(MEASUREMENTS)
+    asked = {name.strip().lower() for name in only.split(",") if name.strip()}
+    known = {name.lower(): name for name in MEASUREMENTS}
+    unknown = sorted(asked - set(known))
+    if unknown:
+        raise ValueError(f"no measurement is called {', '.join(unknown)}; there are {', '.join(MEASUREMENTS)}")
+    return [name for low, name in known.items() if low in asked]
+
+
+def _arguments(given: list[str] | None) -> argparse.Namespace:
+    parser = argparse.ArgumentParser("python -m benchmarks", description=(__doc__ or "").partition("\n")[0])
+    parser.add_argument("--only", metavar="NAMES", help=f"some of {', '.join(MEASUREMENTS)}, with commas between")
+    parser.add_argument("--quick", action="store_true", help="less work and two turns: a look, no result")
+    parser.add_argument("--json", action="store_true", help="print JSON in place of the table")
+    parser.add_argument("--record", action="store_true", help="keep the figures in benchmarks/records/")
+    asked = parser.parse_args(given)
+    if asked.quick and asked.record:
+        parser.error("figures of a quick run are not worth keeping; leave out --quick or --record")
+    try:
+        asked.names = names(asked.only)
+    except ValueError as trouble:
+        parser.error(str(trouble))
+    return asked
+
+
+def main(given: list[str] | None = None) -> int:
+    """Measure, print, keep; return 1 when a measurement failed."""
+    asked = _arguments(given)
+    effort = QUICK if asked.quick else FULL
+    before, found = record.load(), Found()
+    for name in asked.names:
+        print(f"measuring {name} …", file=sys.stderr, flush=True)
+        found += measured(name, effort)
+    moment = datetime.datetime.now(datetime.UTC)
+    run = record.told(found, effort, (before, record.load()), moment)
+    print(json.dumps(run, indent=2, ensure_ascii=False) if asked.json else table.text(found))
+    if not asked.json:
+        machine = run["machine"]
+        print(f"\n{machine['processor']}, {machine['cores']} cores, load {run['load_before']} → {run['load_after']}")
+    if asked.record:
+        print(f"kept in {record.keep(run).name}", file=sys.stderr)
+    return int(any(row.what == "failed" for row in found.rows))
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())

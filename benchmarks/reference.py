@@ -1,103 +1,118 @@
-"""The subject reading on the reference set: relative variance of a path × time of a path, ours and Mitsuba's.
+"""The reference set `tests/sets/backlit_slab.toml` for our tracer, as the peer knows it, and its *dark* variant.
 
-Both trace the same region of the same set (`tests/sets/backlit_slab.toml`) on all cores, in turns. The product is what
-counts: halving the variance or the time of a path both halve the time to a given error.
+Like is compared with like: a pinhole, lamps of luminance 1, and the peer's rough boundary, which loses what meets a
+second facet (`stage.skins[:] = 0`). The dark variant has the lamps at ±50° from the line behind the subject instead of
+±65°, which is behind the plane of the backdrop; nothing else is moved.
 """
 
 from __future__ import annotations
 
-import math
-import os
-import statistics
-import sys
-import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-Trial = tuple[NDArray[np.float64], int, float]
-"""Replicate means, paths of each replicate, seconds."""
-
-Turn = Callable[[int], Trial]
+from benchmarks.turns import Trial, timed
+from throughlight.setup import Setup, loads
+from throughlight.stage.build import build
+from throughlight.trace.driver import Outcome, Target, run
+from throughlight.trace.expose import FILM, FRONT
+from throughlight.trace.tables import Stage
 
 ROOT = Path(__file__).resolve().parent.parent
-ROWS, COLUMNS = (142, 242), (206, 306)  # of 384 × 512 pixels: the middle of the slab
-_TURNS = 5
-_PATHS = 1 << 12  # of each of 16 replicates
-_SAMPLES = 8  # of the peer, a pixel, for each of 16 seeds
+COLUMNS, ROWS = 512, 384
+EVERYTHING = 15  # all regions
+LIT_ANGLE, DARK_ANGLE = 65, 50  # of the lamps from the line behind the subject, degrees
+REPLICATES = 64
+_FRAME, _DISTANCE = (0.2, 0.15), 0.8  # the frame in the plane of focus, and how far that is from the lens, m
+_LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
 
 
-def _ours() -> Turn:
-    """Return a function that traces the region once."""
-    import throughlight as tl
-    from throughlight.stage.build import build
-    from throughlight.trace.driver import Target, run
-    from throughlight.trace.expose import FILM
+class Area(NamedTuple):
+    """Rows and columns of pixels, from the first to one past the last.
 
-    stage, _ = build(tl.load(ROOT / "tests" / "sets" / "backlit_slab.toml"))
+    `step` is the side of the square of pixels that our tracer keeps one sum for: a reading needs no finer ones.
+    """
+
+    rows: tuple[int, int]
+    columns: tuple[int, int]
+    step: int
+
+    @property
+    def pixels(self) -> int:
+        """Return how many pixels it has."""
+        return (self.rows[1] - self.rows[0]) * (self.columns[1] - self.columns[0])
+
+
+SUBJECT = Area((142, 242), (206, 306), 2)  # the middle of the slab
+PATCH = Area((16, 80), (16, 80), 16)  # backdrop alone
+PICTURE = Area((0, ROWS), (0, COLUMNS), 1)
+
+
+def reference_text(angle: int = LIT_ANGLE) -> str:
+    """Return the set's text with its lamps at an angle from the line behind the subject, degrees."""
+    text = (ROOT / "tests" / "sets" / "backlit_slab.toml").read_text(encoding="utf-8")
+    return text.replace("115 deg", f"{180 - angle} deg")
+
+
+def like_the_peer(setup: Setup, luminance: float = 1.0) -> Stage:
+    """Return a set's stage with a pinhole, lamps of this luminance × time, and the peer's rough boundary."""
+    stage, _ = build(setup)
     stage.lens["pupil"] = 0.0
-    stage.skins[:] = 0  # the peer's rough boundary loses what meets a second facet: like is compared with like
+    stage.skins[:] = 0
     for band in ("red", "green", "blue"):
-        stage.heads[band] = 1.0
-    cells = np.array([row * 512 + column for row in range(*ROWS) for column in range(*COLUMNS)], np.int64)
-    target = {"it": Target(FILM, 512, 384, cells, 15)}
+        stage.heads[band] = luminance
+    return stage
+
+
+def reference_stage(angle: int = LIT_ANGLE) -> Stage:
+    """Return the stage of the reference set, or of its dark variant."""
+    return like_the_peer(loads(reference_text(angle)))
+
+
+def film_target(area: Area) -> Target:
+    """Return what looks at an area of the film."""
+    columns, rows = COLUMNS // area.step, ROWS // area.step
+    down, across = (np.arange(*edges)[:: area.step] // area.step for edges in (area.rows, area.columns))
+    cells = (down[:, None] * columns + across[None, :]).ravel()
+    return Target(FILM, columns, rows, cells.astype(np.int64), EVERYTHING)
+
+
+def front_target() -> Target:
+    """Return what gathers light from outside the picture angle on the front element."""
+    return Target(FRONT, 1, 1, np.zeros(1, np.int64), EVERYTHING)
+
+
+def trace(stage: Stage, target: Target, paths: int, seed: int, threads: int | None = None) -> Outcome:
+    """Trace a target with at least so many paths for each of 64 replicates."""
+    return run(
+        stage, {"it": target}, lambda tallies: {"it"} if tallies["it"].rays < paths else set(),
+        seed=seed, threads=threads, replicates=REPLICATES,
+    )  # fmt: skip
+
+
+def _weights(target: Target) -> NDArray[np.float64]:
+    """Return by what each cell's luminance is counted: without the natural falloff, which the peer's film lacks."""
+    if target.mode != FILM:
+        return np.ones(1)
+    x = ((target.cells % target.columns + 0.5) / target.columns - 0.5) * _FRAME[0]
+    y = ((target.cells // target.columns + 0.5) / target.rows - 0.5) * _FRAME[1]
+    weights: NDArray[np.float64] = (1.0 + (x * x + y * y) / _DISTANCE**2) ** 2
+    return weights
+
+
+def ours(stage: Stage, target: Target, paths: int) -> Callable[[int], Trial]:
+    """Return a function that estimates a target's mean luminance (at the lens lx·s), a new seed each turn."""
+    weights = _weights(target)
 
     def turn(seed: int) -> Trial:
-        begun = time.perf_counter()
-        outcome = run(stage, target, lambda tallies: {"it"} if tallies["it"].rays < _PATHS else set(), seed=seed)
-        tally = outcome.tallies["it"]
-        means = tally.cells.sum(axis=(1, 2)) @ np.array([0.2126, 0.7152, 0.0722]) / tally.rays
-        return means, tally.rays, time.perf_counter() - begun
+        ended: list[Outcome] = []
+        seconds = timed(lambda: ended.append(trace(stage, target, paths, seed)))
+        tally = ended[0].tallies["it"]
+        cells: NDArray[np.float64] = tally.cells.sum(axis=2) @ _LUMINANCE
+        means: NDArray[np.float64] = cells @ weights / tally.rays
+        return Trial(means, tally.rays, seconds)
 
     return turn
-
-
-def _peer() -> tuple[Turn, str]:
-    """Return the same for Mitsuba, and the name of its variant."""
-    import mitsuba as mi
-
-    sys.path.insert(0, str(ROOT / "tests"))
-    from validation.mitsuba_peer import backlit_slab
-
-    # With an unsuitable libLLVM the faster variant ends the whole process, so it is used only when one is named.
-    variant = "llvm_ad_rgb" if "DRJIT_LIBLLVM_PATH" in os.environ else "scalar_rgb"
-    mi.set_variant(variant)
-    description = backlit_slab(mi)
-    crop = {
-        "crop_offset_x": COLUMNS[0], "crop_offset_y": ROWS[0],
-        "crop_width": COLUMNS[1] - COLUMNS[0], "crop_height": ROWS[1] - ROWS[0],
-    }  # fmt: skip
-    sensor = {**description["sensor"], "film": {**description["sensor"]["film"], **crop}}
-    scene = mi.load_dict({**description, "sensor": sensor})
-    pixels = (COLUMNS[1] - COLUMNS[0]) * (ROWS[1] - ROWS[0])
-
-    def turn(seed: int) -> Trial:
-        begun = time.perf_counter()
-        means = [np.mean(np.array(mi.render(scene, spp=_SAMPLES, seed=100 * seed + i))[..., :3]) for i in range(16)]
-        return np.array(means), _SAMPLES * pixels, time.perf_counter() - begun
-
-    return turn, variant
-
-
-def subject_efficiency() -> dict[str, Any]:
-    """Return P1 as a dictionary: both products, their ratio, and what they are made of."""
-    ours, (peer, variant) = _ours(), _peer()
-    ours(0), peer(0)
-    times, spreads = {"ours": [], "peer": []}, {"ours": [], "peer": []}
-    for seed in range(1, _TURNS + 1):
-        for name, turn in (("ours", ours), ("peer", peer)):
-            means, paths, seconds = turn(seed)
-            times[name].append(seconds / (paths * len(means)) * 1e6)
-            spreads[name].append(float(np.var(means, ddof=1) / np.mean(means) ** 2 * paths))
-    told = {"peer_variant": variant}
-    for name in times:
-        told[f"{name}_us_per_path"] = statistics.median(times[name])
-        told[f"{name}_relative_variance"] = statistics.mean(spreads[name])
-        told[f"{name}_us"] = told[f"{name}_us_per_path"] * told[f"{name}_relative_variance"]
-    told["ratio"] = told["peer_us"] / told["ours_us"]
-    # Each variance comes from 5 × 15 degrees of freedom, so the ratio of two is known to about this factor.
-    told["ratio_error_factor"] = math.exp(math.sqrt(2 * 2 / (_TURNS * 15)))
-    return told

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-import pytest
 
 SEEDS = 16
 """Independent renderings of each reading; the standard error comes from their spread."""
@@ -13,6 +12,8 @@ SEEDS = 16
 
 def peer():
     """Return Mitsuba with its scalar variant, or skip the test where it is not installed."""
+    import pytest
+
     mi = pytest.importorskip("mitsuba")
     mi.set_variant("scalar_rgb")
     return mi

@@ -17,6 +17,9 @@ from throughlight.trace.slabs import inverse, misses
 from throughlight.trace.tables import SurfaceKind
 
 _SHEET = int(SurfaceKind.SHEET)
+# Columns of the corners, and what to look for; literals would compile what they are handed to again.
+_A, _B, _C = np.int64(0), np.int64(3), np.int64(6)
+_ANY, _NEAREST = np.bool_(True), np.bool_(False)
 
 
 @kernel
@@ -27,7 +30,7 @@ def _corner(corners, i, first):
 @kernel
 def _facet_normal(corners, i):
     """Return the unit normal of triangle i, on the side from which its corners run anticlockwise."""
-    a, b, c = triangles.corner(corners, i, 0), triangles.corner(corners, i, 1), triangles.corner(corners, i, 2)
+    a, b, c = triangles.corner(corners, i, _A), triangles.corner(corners, i, _B), triangles.corner(corners, i, _C)
     return normalise(cross(subtract(b, a), subtract(c, a)))
 
 
@@ -35,12 +38,12 @@ def _facet_normal(corners, i):
 def _smooth_normal(stage, rec, i, point, true):
     """Return the normal at a point of triangle i, spread evenly between its corners' normals."""
     corners = stage.triangles
-    a, b, c = triangles.corner(corners, i, 0), triangles.corner(corners, i, 1), triangles.corner(corners, i, 2)
+    a, b, c = triangles.corner(corners, i, _A), triangles.corner(corners, i, _B), triangles.corner(corners, i, _C)
     u = dot(cross(subtract(c, b), subtract(point, b)), true)
     v = dot(cross(subtract(a, c), subtract(point, c)), true)
     w = dot(cross(subtract(b, a), subtract(point, a)), true)
     row = rec["first_normal"] + i - rec["first_triangle"]
-    na, nb, nc = _corner(stage.normals, row, 0), _corner(stage.normals, row, 3), _corner(stage.normals, row, 6)
+    na, nb, nc = _corner(stage.normals, row, _A), _corner(stage.normals, row, _B), _corner(stage.normals, row, _C)
     return normalise(
         (
             u * na[0] + v * nb[0] + w * nc[0],
@@ -98,7 +101,7 @@ def meet(stage, within, origin, direction, t_max):
     front
         True when the outside, or the face toward +normal, was met.
     """
-    best, shape, facet = t_max, -1, -1
+    best, shape, facet = t_max, np.int64(-1), np.int64(-1)
     over = inverse(direction)
     for i in range(len(stage.shapes)):
         rec = stage.shapes[i]
@@ -107,7 +110,7 @@ def meet(stage, within, origin, direction, t_max):
         inside = i < 63 and (within >> i) & 1 == 1
         if rec["kind"] == MESH:
             sides, least = (triangles.LEAVING, -T_MIN) if inside else (triangles.EITHER, T_MIN)
-            t, met = _nearest_facet(stage, rec, origin, direction, sides, least, best, False)
+            t, met = _nearest_facet(stage, rec, origin, direction, sides, least, best, _NEAREST)
             if met >= 0:
                 best, shape, facet = max(t, 0.0), i, met
         else:
@@ -116,7 +119,7 @@ def meet(stage, within, origin, direction, t_max):
                 best, shape = t, i
     if shape < 0:
         back = negate(direction)
-        return np.inf, -1, back, back, True
+        return np.inf, np.int64(-1), back, back, True
     rec = stage.shapes[shape]
     if rec["kind"] == MESH:
         normal, true = _normals(stage, rec, facet, origin, direction, best)
@@ -154,7 +157,7 @@ def clear_way(stage, origin, direction, distance):
         if misses(rec, origin, over, limit):
             continue
         if rec["kind"] == MESH:
-            _, met = _nearest_facet(stage, rec, origin, direction, triangles.EITHER, T_MIN, limit, True)
+            _, met = _nearest_facet(stage, rec, origin, direction, triangles.EITHER, T_MIN, limit, _ANY)
             if met >= 0:
                 return nothing
         elif shapes.distance(rec, origin, direction) < limit:
@@ -168,7 +171,7 @@ def clear_way(stage, origin, direction, distance):
 
 @kernel
 def _leave_mesh(stage, rec, origin, direction, limit):
-    t, met = _nearest_facet(stage, rec, origin, direction, triangles.LEAVING, -T_MIN, limit, False)
+    t, met = _nearest_facet(stage, rec, origin, direction, triangles.LEAVING, -T_MIN, limit, _NEAREST)
     if met < 0:
         return np.inf, direction, direction
     t = max(t, 0.0)

@@ -28,7 +28,9 @@ SPHERE = int(ShapeKind.SPHERE)
 TUBE = int(ShapeKind.TUBE)
 MESH = int(ShapeKind.MESH)
 
-_X, _Y, _Z, _WALL = 0, 1, 2, 3  # the surface a line crosses: a pair of flats, or the curved wall
+# The surface a line crosses: a pair of flats, or the curved wall; and which way. Literals would compile twice.
+_X, _Y, _Z, _WALL = np.int64(0), np.int64(1), np.int64(2), np.int64(3)
+_ENTERING, _LEAVING = np.bool_(False), np.bool_(True)
 
 
 @kernel
@@ -207,11 +209,11 @@ def outward(rec, origin, direction, t):
     o, d = _local(rec, _from_origin(rec, origin)), _local(rec, direction)
     if kind == TUBE:
         middle = -(o[0] * d[0] + o[1] * d[1])  # over dx² + dy²: where the line comes nearest to the axis
-        return _normal(rec, o, d, t, _WALL, False), t * (d[0] * d[0] + d[1] * d[1]) < middle
+        return _normal(rec, o, d, t, _WALL, _ENTERING), t * (d[0] * d[0] + d[1] * d[1]) < middle
     near, _, enter, leave = _stretch(rec, o, d)
     if near > T_MIN:
-        return _normal(rec, o, d, t, enter, False), True
-    return _normal(rec, o, d, t, leave, True), False
+        return _normal(rec, o, d, t, enter, _ENTERING), True
+    return _normal(rec, o, d, t, leave, _LEAVING), False
 
 
 @kernel
@@ -242,4 +244,4 @@ def departure(rec, origin, direction):
         if not near <= far:  # a line along the very skin: out at once
             far = 0.0
     t = max(far, 0.0)
-    return t, _normal(rec, o, d, t, leave, True)
+    return t, _normal(rec, o, d, t, leave, _LEAVING)
