@@ -65,9 +65,9 @@ def names(only: str | None) -> list[str]:
     """
     if only is None:
         return list(MEASUREMENTS)
-    asked = {name.strip().lower() for name in only.split(",") if name.strip()}
+    asked = {name.strip().lower(): name.strip() for name in only.split(",") if name.strip()}
     known = {name.lower(): name for name in MEASUREMENTS}
-    unknown = sorted(asked - set(known))
+    unknown = [name for low, name in asked.items() if low not in known]
     if unknown:
         raise ValueError(f"no measurement is called {', '.join(unknown)}; there are {', '.join(MEASUREMENTS)}")
     return [name for low, name in known.items() if low in asked]
@@ -102,6 +102,8 @@ def main(given: list[str] | None = None) -> int:
     print(json.dumps(run, indent=2, ensure_ascii=False) if asked.json else table.text(found))
     if not asked.json:
         machine = run["machine"]
+        if asked.quick:
+            print("\nA quick run: so little work that starting it weighs in the figures.")
         print(f"\n{machine['processor']}, {machine['cores']} cores, load {run['load_before']} → {run['load_after']}")
     if asked.record:
         print(f"kept in {record.keep(run).name}", file=sys.stderr)

@@ -40,7 +40,9 @@ def _compare(target: str, what: str, doers: dict[str, Callable[[int], Trial]], g
     peer = costs["peer"]
     off, error = apart(us, peer)
     told = f"V {us.variance:.2f} × {us.microseconds:.2f} µs, peer V {peer.variance:.1f} × {peer.microseconds:.2f} µs"
-    told += f", to a factor {ratio_factor(us, peer):.2f}; means {off:+.3f} ± {error:.3f} stop apart"
+    by_processor = peer.variance * peer.processor_microseconds / (us.variance * us.processor_microseconds)
+    told += f", to a factor {ratio_factor(us, peer):.2f}; by processor time {by_processor:.1f}"
+    told += f"; means {off:+.3f} ± {error:.3f} stop apart"
     details[f"{target} {what}"] |= {"apart_stops": {"value": off, "standard_error": error}}
     row = Row(target, what, "µs", us.product, peer.product, peer.product / us.product, goals,
               note="; ".join(part for part in (told, note) if part))  # fmt: skip

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.reference import COLUMNS, LIT_ANGLE, ROOT, ROWS, Area
-from benchmarks.turns import Trial, timed
+from benchmarks.turns import Trial, trial
 
 _FRAME = (100.0, 75.0)  # half width and height in the plane of the subject, mm
 _DISTANCE = 800.0  # of the lens from it, mm
@@ -64,15 +64,11 @@ def film_turn(mi: Any, angle: int, area: Area, samples: int) -> Callable[[int], 
     """Return a function that renders an area, `samples` a pixel, with a new seed each turn."""
     scene = mi.load_dict(cropped(description(mi, angle), area))
 
-    def turn(seed: int) -> Trial:
-        pictures: list[NDArray[np.float64]] = []
-        seconds = timed(
-            lambda: pictures.append(np.array(mi.render(scene, spp=samples, seed=seed)[..., :3], np.float64) @ _BANDS)
-        )
-        means = lattices(pictures[0])
-        return Trial(means, samples * area.pixels // len(means), seconds)
+    def estimate(seed: int) -> tuple[NDArray[np.float64], int]:
+        means = lattices(np.array(mi.render(scene, spp=samples, seed=seed)[..., :3], np.float64) @ _BANDS)
+        return means, samples * area.pixels // len(means)
 
-    return turn
+    return lambda seed: trial(lambda: estimate(seed))
 
 
 def front_turn(mi: Any, angle: int, rays: int) -> Callable[[int], Trial]:  # noqa: ANN401
@@ -84,7 +80,7 @@ def front_turn(mi: Any, angle: int, rays: int) -> Callable[[int], Trial]:  # noq
     paths = -(-rays // _BLOCKS)
     count = paths * _BLOCKS
 
-    def gather(seed: int) -> NDArray[np.float64]:
+    def estimate(seed: int) -> tuple[NDArray[np.float64], int]:
         sampler = mi.load_dict({"type": "independent"})
         sampler.seed(seed, count)
         disc = mi.warp.square_to_uniform_disk_concentric(sampler.next_2d()) * _FRONT
@@ -95,11 +91,7 @@ def front_turn(mi: Any, angle: int, rays: int) -> Callable[[int], Trial]:  # noq
         outside = (abs(across) > _FRAME[0]) | (abs(up) > _FRAME[1])
         seen, _, _ = scene.integrator().sample(scene, sampler, ray, active=outside)
         found = np.array(seen, np.float64).reshape(3, -1)
-        return np.where(np.array(outside), _BANDS @ found, 0.0)
+        counted = np.where(np.array(outside), _BANDS @ found, 0.0)
+        return math.pi * counted.reshape(_BLOCKS, paths).mean(axis=1), paths
 
-    def turn(seed: int) -> Trial:
-        given: list[NDArray[np.float64]] = []
-        seconds = timed(lambda: given.append(gather(seed)))
-        return Trial(math.pi * given[0].reshape(_BLOCKS, paths).mean(axis=1), paths, seconds)
-
-    return turn
+    return lambda seed: trial(lambda: estimate(seed))

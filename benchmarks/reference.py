@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from benchmarks.turns import Trial, timed
+from benchmarks.turns import Trial, trial
 from throughlight.setup import Setup, loads
 from throughlight.stage.build import build
 from throughlight.trace.driver import Outcome, Target, run
@@ -107,12 +107,9 @@ def ours(stage: Stage, target: Target, paths: int) -> Callable[[int], Trial]:
     """Return a function that estimates a target's mean luminance (at the lens lx·s), a new seed each turn."""
     weights = _weights(target)
 
-    def turn(seed: int) -> Trial:
-        ended: list[Outcome] = []
-        seconds = timed(lambda: ended.append(trace(stage, target, paths, seed)))
-        tally = ended[0].tallies["it"]
-        cells: NDArray[np.float64] = tally.cells.sum(axis=2) @ _LUMINANCE
-        means: NDArray[np.float64] = cells @ weights / tally.rays
-        return Trial(means, tally.rays, seconds)
+    def estimate(seed: int) -> tuple[NDArray[np.float64], int]:
+        tally = trace(stage, target, paths, seed).tallies["it"]
+        means: NDArray[np.float64] = tally.cells.sum(axis=2) @ _LUMINANCE @ weights / tally.rays
+        return means, tally.rays
 
-    return turn
+    return lambda seed: trial(lambda: estimate(seed))

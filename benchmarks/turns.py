@@ -51,11 +51,19 @@ def medians(doers: Mapping[str, Callable[[int], float]], turns: int) -> dict[str
 
 
 class Trial(NamedTuple):
-    """One turn of one estimator: means of its replicates, paths in each replicate, seconds for all of them."""
+    """One turn of one estimator: means of its replicates, paths in each, wall and processor seconds for all of them."""
 
     means: NDArray[np.float64]
     paths: int
     seconds: float
+    processor: float
+
+
+def trial(estimate: Callable[[], tuple[NDArray[np.float64], int]]) -> Trial:
+    """Return the trial of what estimates replicate means and tells the paths of each."""
+    processor, begun = time.process_time(), time.perf_counter()
+    means, paths = estimate()
+    return Trial(means, paths, time.perf_counter() - begun, time.process_time() - processor)
 
 
 @dataclass(frozen=True)
@@ -68,8 +76,9 @@ class Cost:
         The reading and its standard error.
     variance
         Relative variance per path.
-    microseconds
-        Median time of one path.
+    microseconds, processor_microseconds
+        Median time of one path by the clock, and summed over processors. The first is what counts; the second suffers
+        less where other work takes the processors away.
     freedom
         Degrees of freedom that the variance was found with.
     """
@@ -78,6 +87,7 @@ class Cost:
     error: float
     variance: float
     microseconds: float
+    processor_microseconds: float
     freedom: int
 
     @property
@@ -92,15 +102,16 @@ class Cost:
 
 def cost(trials: list[Trial]) -> Cost:
     """Return the cost of a reading from turns with independent seeds."""
-    means = np.concatenate([trial.means for trial in trials])
+    means = np.concatenate([one.means for one in trials])
     mean = float(means.mean())
-    spreads = [float(np.var(trial.means, ddof=1)) * trial.paths for trial in trials]
+    spreads = [float(np.var(one.means, ddof=1)) * one.paths for one in trials]
     return Cost(
         mean,
         float(means.std(ddof=1) / math.sqrt(len(means))),
         statistics.fmean(spreads) / mean**2 if mean else math.inf,
-        statistics.median(trial.seconds / (trial.paths * len(trial.means)) * 1e6 for trial in trials),
-        sum(len(trial.means) - 1 for trial in trials),
+        statistics.median(one.seconds / (one.paths * len(one.means)) * 1e6 for one in trials),
+        statistics.median(one.processor / (one.paths * len(one.means)) * 1e6 for one in trials),
+        sum(len(one.means) - 1 for one in trials),
     )
 
 

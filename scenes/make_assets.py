@@ -204,3 +204,7 @@ if __name__ == "__main__":
         body.export(HERE / name, encoding="binary", vertex_normal=False)
         print(name, len(body.faces), "triangles", body.bounds.round(1).tolist())
     assets(HERE / "examples" / "assets")
+
+    from draw_leaf import save  # beside this script
+
+    save()

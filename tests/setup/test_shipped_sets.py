@@ -1,4 +1,4 @@
-"""The sets that ship: they read without a doubt, editors accept them, and the script makes their shapes."""
+"""The sets that ship: they read without a doubt, editors accept them, and the script makes their shapes and picture."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import jsonschema
 import numpy as np
 import pytest
 import trimesh
+from PIL import Image
 
 import throughlight.setup as tls
 
@@ -45,12 +46,35 @@ def test_the_schema_refuses_what_the_reader_refuses():
         assert not validator.is_valid(spoiled)
 
 
-@pytest.mark.parametrize(("file", "maker"), [("agate/slice.ply", "agate"), ("leaf/leaf.ply", "leaf")])
-def test_a_shipped_shape_is_what_the_script_makes(file, maker):
-    spec = importlib.util.spec_from_file_location("make_assets", SCENES / "make_assets.py")
+def script_named(name):
+    spec = importlib.util.spec_from_file_location(name, SCENES / f"{name}.py")
     script = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(script)
-    made, kept = getattr(script, maker)(), trimesh.load(SCENES / file, process=False)
+    return script
+
+
+@pytest.mark.parametrize(("file", "maker"), [("agate/slice.ply", "agate"), ("leaf/leaf.ply", "leaf")])
+def test_a_shipped_shape_is_what_the_script_makes(file, maker):
+    made, kept = getattr(script_named("make_assets"), maker)(), trimesh.load(SCENES / file, process=False)
     assert kept.is_watertight
     np.testing.assert_array_equal(made.faces, kept.faces)
     np.testing.assert_allclose(made.vertices, kept.vertices, atol=1e-4)  # mm; the file holds single precision
+
+
+def test_the_shipped_picture_is_what_the_script_draws():
+    file = SCENES / "picture-leaf" / "light-table.png"
+    assert file.stat().st_size < 400_000
+    made, kept = script_named("draw_leaf").light_table().astype(int), np.asarray(Image.open(file)).astype(int)
+    assert made.shape == kept.shape
+    assert np.abs(made - kept).max() <= 1  # rounding of libraries' sines
+
+
+def test_the_leafs_map_lies_as_its_outline_does():
+    """The outline is as wide as the thing in the picture, the map as the whole picture, both in the same scale."""
+    leaf = tls.load(SCENES / "picture-leaf" / "set.toml").subject
+    thing = np.asarray(Image.open(SCENES / "picture-leaf" / "light-table.png")).min(axis=2) < 204
+    across, down = np.flatnonzero(thing.any(axis=0)), np.flatnonzero(thing.any(axis=1))
+    share = (across[-1] - across[0] + 1) / thing.shape[1]
+    assert leaf.shape.outline.width / leaf.material.map.width == pytest.approx(share, rel=0.002)
+    assert across[0] + across[-1] == pytest.approx(thing.shape[1] - 1, abs=2)
+    assert down[0] + down[-1] == pytest.approx(thing.shape[0] - 1, abs=2)

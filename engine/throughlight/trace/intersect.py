@@ -19,6 +19,7 @@ from throughlight.trace.tables import SurfaceKind
 _SHEET = int(SurfaceKind.SHEET)
 # Columns of the corners, and what to look for; literals would compile what they are handed to again.
 _A, _B, _C = np.int64(0), np.int64(3), np.int64(6)
+_FIRST, _SECOND, _THIRD = np.int64(0), np.int64(1), np.int64(2)
 _ANY, _NEAREST = np.bool_(True), np.bool_(False)
 
 
@@ -30,7 +31,11 @@ def _corner(corners, i, first):
 @kernel
 def _facet_normal(corners, i):
     """Return the unit normal of triangle i, on the side from which its corners run anticlockwise."""
-    a, b, c = triangles.corner(corners, i, _A), triangles.corner(corners, i, _B), triangles.corner(corners, i, _C)
+    a, b, c = (
+        triangles.corner(corners, i, _FIRST),
+        triangles.corner(corners, i, _SECOND),
+        triangles.corner(corners, i, _THIRD),
+    )
     return normalise(cross(subtract(b, a), subtract(c, a)))
 
 
@@ -38,7 +43,11 @@ def _facet_normal(corners, i):
 def _smooth_normal(stage, rec, i, point, true):
     """Return the normal at a point of triangle i, spread evenly between its corners' normals."""
     corners = stage.triangles
-    a, b, c = triangles.corner(corners, i, _A), triangles.corner(corners, i, _B), triangles.corner(corners, i, _C)
+    a, b, c = (
+        triangles.corner(corners, i, _FIRST),
+        triangles.corner(corners, i, _SECOND),
+        triangles.corner(corners, i, _THIRD),
+    )
     u = dot(cross(subtract(c, b), subtract(point, b)), true)
     v = dot(cross(subtract(a, c), subtract(point, c)), true)
     w = dot(cross(subtract(b, a), subtract(point, a)), true)

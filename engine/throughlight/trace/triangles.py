@@ -22,9 +22,9 @@ _HIGH = np.uint64(24)  # from the column of a low plane to that of the high one
 
 
 @kernel
-def corner(triangles, i, first):
-    """Return a corner (the first: 0, the second: 3, the third: 6) of triangle i, lane i mod 4 of its row."""
-    row, lane = i >> 2, (i & 3) + 4 * first
+def corner(triangles, i, k):
+    """Return corner k of triangle i, which stands in lane i mod 4 of its row."""
+    row, lane = i >> 2, (i & 3) + 12 * k
     return (triangles[row, lane], triangles[row, lane + 4], triangles[row, lane + 8])
 
 
