@@ -28,7 +28,7 @@ from throughlight.readings.meter import meter
 from throughlight.stage.build import build
 from throughlight.trace import tree
 import numpy as np
-tree.build(np.arange(9.0).reshape(1, 9))  # the kernel is loaded
+tree.build(np.arange(9.0).reshape(3, 3), np.arange(3).reshape(1, 3))  # the kernel is loaded
 begun = time.perf_counter()
 setup = load(sys.argv[1])
 loaded = time.perf_counter()
@@ -56,8 +56,7 @@ def write_set(folder: Path, corners: Floats, faces: Ints) -> Path:
 
 def build_seconds(corners: Floats, faces: Ints, turns: int) -> dict[str, float]:
     """Return median seconds of building the tree: ours, and the peer's where there is one."""
-    spread = corners[faces].reshape(-1, 9)
-    doers: dict[str, Callable[[int], float]] = {"ours": lambda _: timed(lambda: tree.build(spread))}
+    doers: dict[str, Callable[[int], float]] = {"ours": lambda _: timed(lambda: tree.build(corners, faces))}
     make = peers.embree()
     if make is not None:
         vertices, rows = np.asarray(corners, np.float32), np.asarray(faces, np.int32)

@@ -39,7 +39,7 @@ def _facet_normal(corners, i):
     return normalise(cross(subtract(b, a), subtract(c, a)))
 
 
-@kernel
+@inlined
 def _smooth_normal(stage, rec, i, point, true):
     """Return the normal at a point of triangle i, spread evenly between its corners' normals."""
     corners = stage.triangles
@@ -62,7 +62,7 @@ def _smooth_normal(stage, rec, i, point, true):
     )
 
 
-@kernel
+@inlined
 def _normals(stage, rec, i, origin, direction, t):
     """Return the smooth and the true outward normal where a ray meets triangle i.
 
@@ -77,7 +77,7 @@ def _normals(stage, rec, i, origin, direction, t):
     return smooth, true
 
 
-@kernel
+@inlined
 def _nearest_facet(stage, rec, origin, direction, sides, t_min, t_max, any_hit):
     """Return the nearest hit (or, with any_hit, some hit) of a ray with a mesh: distance and triangle, or −1."""
     return triangles.nearest(
@@ -144,7 +144,7 @@ def meet(stage, within, origin, direction, t_max):
     return best, shape, negate(normal), negate(true), False
 
 
-@kernel
+@inlined
 def closest(stage, origin, direction, t_max):
     """Return `meet` for a ray in the open, without the geometric normal."""
     t, shape, normal, _, front = meet(stage, np.int64(0), origin, direction, t_max)

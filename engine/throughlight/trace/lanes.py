@@ -22,11 +22,11 @@ from numba.extending import intrinsic
 from throughlight.optics.kernel import inlined
 from throughlight.trace.slabs import less, more
 
-EITHER, LEAVING = 0, 1
+EITHER, LEAVING = np.int64(0), np.int64(1)  # literals would compile what they are handed to again
 """Which sides of a triangle count: both, or only those that a ray meets from behind, leaving the body."""
 
 BOXES, TRIANGLES = 8, 4
-LINK = 0xFFFFFFFF
+LINK = np.int64(0xFFFFFFFF)
 """The part of a key that holds the link."""
 
 _FLOAT, _DOUBLE, _INT, _LONG = ir.FloatType(), ir.DoubleType(), ir.IntType(32), ir.IntType(64)
@@ -39,7 +39,7 @@ def key_of(distance, link):
 
     Bits of floats from 0 on rise as the floats do.
     """
-    return (np.int64(np.float32(distance).view(np.int32)) << 32) | np.int64(link)
+    return (np.int64(np.float32(distance).view(np.int32)) << 32) | link
 
 
 @inlined
@@ -61,7 +61,7 @@ def plain_eight_boxes(boxes, links, node, slabs, t_min, t_max, keys):
             less(boxes[node, far[2] + k] * z - oz, t_max),
         )
         if enter <= leave:
-            keys[k] = key_of(more(enter, 0.0), links[node, k])
+            keys[k] = key_of(more(enter, 0.0), np.int64(links[node, k]))
             mask |= np.uint64(1) << k
     return mask
 
@@ -197,7 +197,7 @@ def _four_triangles(typing, triangles, leaf, sheared, sides, t_min, t_max, dista
         zero = ir.Constant(u.type, [0.0] * TRIANGLES)
         behind = builder.fcmp_ordered("<=", _more(builder, _more(builder, u, v), w), zero)
         before = builder.fcmp_ordered(">=", _less(builder, _less(builder, u, v), w), zero)
-        both = _all(builder, builder.icmp_signed("==", sides, sides.type(EITHER)), TRIANGLES)
+        both = _all(builder, builder.icmp_signed("==", sides, sides.type(int(EITHER))), TRIANGLES)
         height = add(add(multiply(u, az), multiply(v, bz)), multiply(w, cz))
         t = builder.fdiv(multiply(height, sz), add(add(u, v), w))
         met = builder.or_(behind, builder.and_(before, both))
