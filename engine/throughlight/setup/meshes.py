@@ -6,12 +6,13 @@ import math
 import re
 from functools import lru_cache
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from throughlight.setup.kind import found, misfit, refusal
+from throughlight.setup.mesh_files import closes, read_mesh
 
 KINDS = (".stl", ".obj", ".ply", ".glb")
 MOST_BYTES = 500_000_000
@@ -79,34 +80,17 @@ def _load(path: Path, size: int, changed: int) -> Triangles:
     if promised > MOST_TRIANGLES:
         raise misfit(path.name, f"it has {promised} triangles; up to {MOST_TRIANGLES} would fit")
     try:
-        vertices, faces, watertight = _read(path)
+        vertices, faces = read_mesh(path)
     except Exception as trouble:  # a broken file breaks a reader in any way there is
         reason = " ".join(str(trouble).split())[:80]
         raise misfit(path.name, f"the mesh cannot be read ({reason}); a whole mesh file would fit") from None
-    if vertices.ndim != 2 or faces.ndim != 2 or len(faces) == 0:
+    if len(faces) == 0:
         raise misfit(path.name, "it holds no triangles; a mesh with triangles would fit")
     if len(faces) > MOST_TRIANGLES:
         raise misfit(path.name, f"it has {len(faces)} triangles; up to {MOST_TRIANGLES} would fit")
     if not np.isfinite(vertices).all() or faces.min() < 0 or faces.max() >= len(vertices):
         raise misfit(path.name, "its corners are not finite or do not exist; a whole mesh file would fit")
-    return Triangles(vertices, faces, watertight)
-
-
-def _read(path: Path) -> Triangles:
-    """Read a mesh file by itself: no material or texture file that it names is opened."""
-    import trimesh
-
-    kind = path.suffix.lower().lstrip(".")
-    with path.open("rb") as stream:
-        scene: Any = trimesh.load_scene(stream, file_type=kind, process=False)
-    mesh: Any = scene.to_mesh()
-    if np.isfinite(mesh.vertices).all():
-        mesh.merge_vertices(merge_tex=True, merge_norm=True)
-    return Triangles(
-        np.array(mesh.vertices, np.float64, order="C"),
-        np.array(mesh.faces, np.int64, order="C"),
-        bool(mesh.is_watertight and mesh.is_winding_consistent),
-    )
+    return Triangles(vertices, faces, closes(faces))
 
 
 def _promised_triangles(path: Path, size: int) -> int:

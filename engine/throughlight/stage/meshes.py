@@ -9,13 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    import trimesh
+from throughlight.setup.mesh_files import merge, read_mesh
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -47,48 +46,23 @@ def load_mesh(path: Path, unit: float) -> Body:
     ValueError
         If its kind is unknown, its content cannot be understood, or it holds no triangle.
     """
-    import trimesh
-
     kind = path.suffix.lower().lstrip(".")
     if kind not in FORMATS:
         raise ValueError(f"{path.name}: a mesh is read from {', '.join(FORMATS)}, not from “{kind}”")
-    with path.open("rb") as file:
-        try:
-            scene = trimesh.load_scene(file, file_type=kind, process=False)
-            parts = [_placed(scene, node, unit) for node in scene.graph.nodes_geometry]
-        except Exception as error:  # the reader raises whatever its parsers do
-            raise ValueError(f"{path.name} cannot be read as {kind.upper()}: {error}") from error
-    del scene
-    vertices, faces = _joined([part for part in parts if part is not None])
-    del parts
+    try:
+        vertices, faces = read_mesh(path)
+    except OSError:
+        raise
+    except Exception as error:  # the reader raises whatever its parsers do
+        raise ValueError(f"{path.name} cannot be read as {kind.upper()}: {error}") from error
     if not np.isfinite(vertices).all():
         raise ValueError(f"{path.name} holds a corner that is not a finite number")
-    corners, place = _merge(vertices)
-    del vertices  # a large file is large: a million triangles take 100 MB here
-    faces = place[faces]
-    del place
-    body = _faced(corners, faces)
+    if len(faces) and (faces.min() < 0 or faces.max() >= len(vertices)):
+        raise ValueError(f"{path.name} names a corner that does not exist")
+    body = _faced(vertices * unit, faces)
     if len(body[1]) == 0:
         raise ValueError(f"{path.name} holds no triangle")
     return body
-
-
-def _placed(scene: trimesh.Scene, node: str, unit: float) -> Body | None:
-    """Return the triangles of one part of a scene where it stands; None for points and lines, which bound no body."""
-    transform, name = scene.graph[node]
-    part = scene.geometry[name]
-    if not hasattr(part, "faces"):
-        return None
-    vertices = np.asarray(part.vertices, dtype=np.float64) @ transform[:3, :3].T + transform[:3, 3]
-    vertices *= unit
-    return vertices, np.array(part.faces, dtype=np.int64)
-
-
-def _joined(parts: Sequence[Body]) -> Body:
-    counts = np.cumsum([0] + [len(vertices) for vertices, _ in parts])
-    faces = [faces + count for (_, faces), count in zip(parts, counts[:-1], strict=True)]
-    vertices = [vertices for vertices, _ in parts]
-    return np.concatenate([np.empty((0, 3)), *vertices]), np.concatenate([np.empty((0, 3), np.int64), *faces])
 
 
 def extrude_polygon(points: Sequence[tuple[float, float]], thickness: float) -> Body:
@@ -125,7 +99,7 @@ def extrude_polygon(points: Sequence[tuple[float, float]], thickness: float) -> 
 
 def tidy(vertices: NDArray[np.floating], faces: NDArray[np.integer]) -> Body:
     """Merge coinciding corners, drop triangles without area, and make all face outward."""
-    corners, place = _merge(np.asarray(vertices, dtype=np.float64))
+    corners, place = merge(np.asarray(vertices, dtype=np.float64))
     return _faced(corners, place[faces])
 
 
@@ -148,27 +122,6 @@ def _faced(corners: Floats, faces: Ints) -> Body:
 def _runs(count: int) -> Iterator[slice]:
     """Cut a long table into pieces, so that what is worked out on the way stays small."""
     return (slice(start, start + 2**16) for start in range(0, count, 2**16))
-
-
-def _merge(points: Floats) -> tuple[Floats, Ints]:
-    """Return the points that differ, and for each point its row among them.
-
-    Sorting one hash of the three coordinates is far quicker than sorting rows; should two points share a hash, the
-    rows are sorted after all.
-    """
-    key = np.zeros(len(points), dtype=np.uint64)
-    for k in range(3):
-        bits = (points[:, k] + 0.0).view(np.uint64)  # adding zero makes −0 and 0 one number
-        bits ^= key
-        bits ^= bits >> np.uint64(29)
-        key = bits * np.uint64(0xBF58476D1CE4E5B9)
-        key ^= key >> np.uint64(32)
-    _, chosen, place = np.unique(key, return_index=True, return_inverse=True)
-    del key, bits
-    corners, rows = points[chosen], place.reshape(-1)
-    if not all((corners[rows, k] == points[:, k]).all() for k in range(3)):
-        corners, rows = np.unique(points, axis=0, return_inverse=True)
-    return corners, rows.reshape(-1).astype(np.int64, copy=False)
 
 
 def _neighbours(faces: Ints) -> tuple[Ints, Ints, NDArray[np.bool_]]:
