@@ -8,17 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import BeforeValidator, Field, ValidationError, ValidationInfo, field_validator, model_validator
+from pydantic import BeforeValidator, Field, ValidationError, field_validator, model_validator
 from pydantic_core import InitErrorDetails
 
 from throughlight.setup.bands import Band, Bands, Reflectances
-from throughlight.setup.base import Part, folder_of, from_kit, kit_entry
+from throughlight.setup.base import Part, from_kit, kit_entry
 from throughlight.setup.kind import Kind, misfit, refusal
-from throughlight.setup.pictures import Encoding, linear_picture, locate_picture
-from throughlight.setup.units import PERCENT, PLACE, Quantity, Size, pure
+from throughlight.setup.laid import LaidPicture
+from throughlight.setup.units import PERCENT, PLACE, Quantity, pure
 
 FinishKind = Literal["matte", "cloth", "mirror", "metal", "gloss"]
 
@@ -65,30 +64,16 @@ class _InFace(Kind):
         return {"type": "array", "items": PLACE.describe(), "minItems": 2, "maxItems": 2}
 
 
-class Pattern(Part):
+class Pattern(LaidPicture):
     """A picture printed on a face, in place of an even reflectance; beyond its edges its border goes on.
 
     Front and back of a card see the same print through the card: its left is the back's right.
     """
 
-    picture: Path = Field(description="PNG, JPEG, TIFF, WebP or BMP, beside the setup file")
-    width: Size = Field(description="how wide the picture is on the face")
-    height: Size | None = Field(None, description="how high; as the picture's pixels have it when left out")
     at: Annotated[tuple[float, float], _InFace()] = Field(
         (0.0, 0.0), description="where its middle lies, to the right and up from the middle of the face"
     )
     white: Annotated[float, _PRINTED_WHITE] = Field(1.0, description="reflectance that the picture's white stands for")
-    encoding: Encoding = Field("sRGB", description="how code values stand for light")
-
-    @field_validator("picture", mode="before")
-    @classmethod
-    def _beside_the_setup(cls, value: object, info: ValidationInfo) -> Path:
-        return locate_picture(value, folder_of(info))
-
-    @model_validator(mode="after")
-    def _can_be_used(self) -> Pattern:
-        linear_picture(self.picture, self.encoding)
-        return self
 
 
 class Surface(Part):

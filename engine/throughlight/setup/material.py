@@ -3,30 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field, ValidationInfo, field_validator, model_validator
+from pydantic import BeforeValidator, Field, field_validator
 
 from throughlight.setup.bands import Band, Bands, Coefficients
-from throughlight.setup.base import Part, folder_of, from_kit, kit_entry
+from throughlight.setup.base import Part, from_kit, kit_entry
 from throughlight.setup.kind import refusal
-from throughlight.setup.pictures import Encoding, linear_picture, locate_picture
+from throughlight.setup.laid import LaidPicture
 from throughlight.setup.units import PERCENT, Quantity, Size, pure
 
 _WHITE = Quantity("a share of white", PERCENT.units, ("0.94", "94 %"), low=0.0, above=True, high=1.0, bare=True)
 
 
-class Map(Part):
+class Map(LaidPicture):
     """A picture of the slice on a light table, from which each place gets coefficients of its own.
 
     The picture lies on the slab's front, its middle on the slab's middle, upright as the subject stands, and goes on
     unchanged through the thickness; beyond its edges its border repeats.
     """
 
-    picture: Path = Field(description="PNG, JPEG, TIFF, WebP or BMP, beside the setup file")
-    width: Size = Field(description="how wide the picture is on the slice")
-    height: Size | None = Field(None, description="how high; as the picture's pixels have it when left out")
     thickness: Size | None = Field(
         None, description="thickness of the slice when it was photographed; the slab's when left out"
     )
@@ -38,17 +34,6 @@ class Map(Part):
         "light table",
         description="how the slice was seen: straight on before an even light, or all the light that comes through",
     )
-    encoding: Encoding = Field("sRGB", description="how code values stand for light")
-
-    @field_validator("picture", mode="before")
-    @classmethod
-    def _beside_the_setup(cls, value: object, info: ValidationInfo) -> Path:
-        return locate_picture(value, folder_of(info))
-
-    @model_validator(mode="after")
-    def _can_be_used(self) -> Map:
-        linear_picture(self.picture, self.encoding)
-        return self
 
 
 class Material(Part):

@@ -17,30 +17,28 @@ from throughlight.setup.shapes import Mesh, Revolve, Shape, Slab
 from throughlight.setup.units import Angle, Size
 
 
-class Fill(Part):
+class EvenMatter(Part):
+    """Matter beside the body's own; it cannot be mapped, since nothing says how thick it is."""
+
+    material: KitMaterial = Field(description="kit name or own coefficients")
+
+    @field_validator("material")
+    @classmethod
+    def _is_even(cls, material: Material) -> Material:
+        needs_thickness(material, False)
+        return material
+
+
+class Fill(EvenMatter):
     """A liquid in a vessel. Its surface is flat: how it climbs the wall (the meniscus) is not modelled."""
 
     level: Size = Field(description="how high it stands over the inside bottom, as a ruler in it would read")
-    material: KitMaterial = Field(description="kit name or own coefficients")
-
-    @field_validator("material")
-    @classmethod
-    def _is_even(cls, material: Material) -> Material:
-        needs_thickness(material, False)
-        return material
 
 
-class Coat(Part):
+class Coat(EvenMatter):
     """A layer all round a body, within its outer size: a skin over flesh, a glaze over porcelain."""
 
     thickness: Size = Field(description="thickness")
-    material: KitMaterial = Field(description="kit name or own coefficients")
-
-    @field_validator("material")
-    @classmethod
-    def _is_even(cls, material: Material) -> Material:
-        needs_thickness(material, False)
-        return material
 
 
 class Subject(Part):
