@@ -25,7 +25,7 @@ from throughlight.trace.driver import thread_count
 
 _FIRST_PASS = 8  # samples a pixel, half for each half
 _TOGETHER = 0.25  # blocks are exposed in one pass whose gain is at least this part of the greatest
-_COARSEST = 8192  # pixels of the first lattice, where somebody looks on: less than a second's work
+_COARSEST = 10000  # pixels of the first lattice, where somebody looks on: less than a second's work
 _LOOK_AGAIN = 4.0  # seconds between looks at a pass in progress
 
 Progress = Callable[[float, int], None]
@@ -187,7 +187,7 @@ class _Exposure:
         first = self.film.width * BLOCK * np.arange(self.film.squared_grain.shape[0])
         across = BLOCK * np.arange(self.film.squared_grain.shape[1])
         taken = self.film.taken[(first[:, None] + across[None, :]).ravel()]
-        gain = np.where((grain > self.limit) & (taken < self.most), grain**2 / taken, 0.0)
+        gain = np.where((grain > self.limit) & (taken + 2 <= self.most), grain**2 / taken, 0.0)
         order = np.argsort(-gain, kind="stable")
         waiting = int(np.count_nonzero(gain))
         alike = int(np.count_nonzero(gain >= _TOGETHER * gain[order[0]]))
@@ -195,8 +195,8 @@ class _Exposure:
         have = taken[chosen]
         asked = have * ((grain[chosen] / self.limit) ** 2 - 1.0)
         step = 2 * np.maximum(have // 8, 1)
-        more = np.minimum(np.ceil(asked / step) * step, have).astype(np.int64)
-        return chosen, np.minimum(more, (self.most - have) // 2 * 2).astype(np.int64)
+        more = np.clip(np.ceil(asked / step).astype(np.int64) * step, step, have)
+        return chosen, np.minimum(more, (self.most - have) // 2 * 2)
 
     def _expose(self, pool: ThreadPoolExecutor, work: Sequence[tuple[Cells, int]], *, hurried: bool) -> bool:
         """Give groups of pixels so many more samples each; return False when time ran out before the end."""
