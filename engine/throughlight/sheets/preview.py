@@ -104,14 +104,19 @@ def preview(
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / NAME
 
-    written = [0]
+    written = (0, 0)
 
     def write(picture: Picture) -> None:
-        taken = int(picture.samples.sum())
-        if picture.stride == 0 or taken == written[0]:
-            return  # nothing to show yet, or nothing new
+        nonlocal written
+        if picture.stride == 0:
+            return  # there is nothing to show yet
+        # Of a finer lattice that is under way nothing is shown, unless it is the last one.
+        step = 1 if picture.stride <= 2 and not denoise else picture.stride
+        state = (picture.stride, int(picture.samples[::step, ::step].sum()))
+        if state == written:
+            return
         write_preview(path, setup, picture, denoised=denoise)
-        written[0] = taken
+        written = state
         if told is not None:
             told(standing(picture, denoised=denoise))
 
