@@ -22,7 +22,7 @@ import pytest
 import tiny_sets
 
 from throughlight.trace import expose as doors
-from throughlight.trace import tree
+from throughlight.trace import layers, tree
 
 EXPECTED = json.loads(tiny_sets.FIGURES.read_text())
 
@@ -44,12 +44,26 @@ def test_figures_tell_of_every_kind():
         assert sum(told["sorted film"]) > 0
 
 
+@pytest.mark.parametrize("name", tiny_sets.SETS)
+def test_layers_that_guide_a_denoiser_keep_their_bounds(name):
+    """Mean albedo lies in 0..1, a mean of unit normals is no longer than 1 and turned to the camera."""
+    stage, cells = tiny_sets.SETS[name](), np.arange(16, dtype=np.int64)
+    albedo, normal = np.zeros((16, 3)), np.zeros((16, 3))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)
+        layers.look(stage, 4, 4, cells, 4, 1, 0, albedo, normal)
+    assert albedo.min() >= 0.0
+    assert 0.0 < albedo.max() <= 4.0
+    assert np.linalg.norm(normal, axis=1).max() <= 4.0 + 1e-9
+    assert normal[:, 2].max() > 0.0
+
+
 @pytest.mark.skipif(numba.config.DISABLE_JIT, reason="nothing is compiled")
 def test_each_door_is_compiled_once():
     """Whatever the set holds, the kernels that Python calls have one signature: nothing is ever compiled twice."""
     for make in tiny_sets.SETS.values():
         tiny_sets.trace(make())
-    for door in (doors.expose, doors.sort_film, tree._build):
+    for door in (doors.expose, doors.sort_film, layers.look, tree._build):
         assert len(door.signatures) == 1, door.py_func.__name__
 
 

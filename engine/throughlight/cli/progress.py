@@ -5,11 +5,13 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from pathlib import Path
 
 from throughlight.readings.intervals import Stops
 
 MeterProgress = Callable[[str, float, Mapping[str, Stops]], None]
 PictureProgress = Callable[[float, int], None]
+Told = Callable[[str], None]
 
 _LABELS = (("subject", "subject"), ("backdrop", "backdrop"), ("veil", "veil"))
 
@@ -47,3 +49,25 @@ def work_progress(*, quiet: bool) -> Iterator[tuple[MeterProgress | None, Pictur
                 lambda what, share, figures: move(share, f"{what}   {_figures(figures)}"),
                 lambda share, samples: move(share, f"picture, {samples} samples a pixel in this pass"),
             )
+
+
+@contextmanager
+def preview_progress(path: Path, *, quiet: bool) -> Iterator[tuple[PictureProgress | None, Told | None]]:
+    """Yield the progress function of a preview and the one that hears what stands in its file.
+
+    On a terminal a bar says both, under the file's name; elsewhere a line is written for each new state.
+    """
+    with _bar(quiet=quiet, first_words="getting ready; the first run compiles for a while") as move:
+        if move is None:
+            yield None, None if quiet else lambda words: print(f"{path}: {words}", file=sys.stderr, flush=True)
+        else:
+            stands = ["nothing yet"]
+
+            def say(share: float, samples: int) -> None:
+                move(share, f"{path}: {stands[0]}")
+
+            def told(words: str) -> None:
+                stands[0] = words
+                move(0.0, f"{path}: {words}")
+
+            yield say, told

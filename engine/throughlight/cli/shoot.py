@@ -52,6 +52,12 @@ def _stack_size(context: click.Context, parameter: click.Parameter, frames: int 
     "--focus-stack", "frames", type=int, metavar="N", callback=_stack_size,
     help="Take N frames from the near to the far end of the subject, and say which step covers its depth.",
 )  # fmt: skip
+@click.option(
+    "--preview", is_flag=True,
+    help="Soon show one picture file, preview.png, and refine it in place until --grain, --samples, --time-limit or "
+    "Ctrl-C; no readings.",
+)  # fmt: skip
+@click.option("--denoise", is_flag=True, help="Take the grain out of what PNG and TIFF show; never out of a reading.")
 @quality_options
 @common_options
 @click.option("--strict", is_flag=True, help="Exit with 3 when a wish under [wanted] is not met.")
@@ -62,6 +68,8 @@ def shoot(
     grain: float,
     samples: int,
     frames: int | None,
+    preview: bool,
+    denoise: bool,
     tolerance: float,
     time_limit: float | None,
     spot: tuple[tuple[float, float], ...],
@@ -76,11 +84,22 @@ def shoot(
     --time-limit holds for the readings and for the picture, each: both together may take twice as long. In a stack it
     holds for each frame.
     """
+    if denoise:
+        _refuse_without_denoiser()
+    if preview:
+        from throughlight.cli.preview import refuse_unfit
+
+        refuse_unfit({"--focus-stack": frames is not None, "--spot": len(spot) > 0, "--strict": strict})
     from throughlight.setup import load
 
     setup = spotted(load(setup_file), spot)
     folder = Path(f"{setup_file.resolve().parent.name}-{setup_file.stem}.shot") if out is None else out
-    how = _How(tolerance, time_limit, grain, samples, seed, threads)
+    how = How(tolerance, time_limit, grain, samples, seed, threads, denoise)
+    if preview:
+        from throughlight.cli.preview import run_preview
+
+        run_preview(setup, folder, how, as_json=as_json, quiet=quiet)
+        return
     screen = _Screen(as_json=as_json, quiet=quiet)
     taken = _one(setup, folder, how, screen) if frames is None else _stack(setup, folder, frames, how, screen)
     if taken.interrupted:
@@ -88,7 +107,7 @@ def shoot(
     strict_exit(taken.readings, strict=strict)
 
 
-class _How(NamedTuple):
+class How(NamedTuple):
     """How well to expose."""
 
     tolerance: float
@@ -97,6 +116,7 @@ class _How(NamedTuple):
     samples: int
     seed: int | None
     threads: int | None
+    denoise: bool
 
 
 class _Screen(NamedTuple):
@@ -113,7 +133,7 @@ class _Taken(NamedTuple):
     interrupted: bool
 
 
-def _one(setup: Setup, folder: Path, how: _How, screen: _Screen) -> _Taken:
+def _one(setup: Setup, folder: Path, how: How, screen: _Screen) -> _Taken:
     """Take one picture, write it and say what it is."""
     from throughlight.cli.progress import work_progress
 
@@ -124,19 +144,19 @@ def _one(setup: Setup, folder: Path, how: _How, screen: _Screen) -> _Taken:
         try:
             shot = take(
                 setup, tolerance=how.tolerance, time_limit=how.time_limit, grain=how.grain, most_samples=how.samples,
-                seed=how.seed, threads=how.threads, progress=reading, picture_progress=exposing,
+                seed=how.seed, threads=how.threads, denoise=how.denoise, progress=reading, picture_progress=exposing,
             )  # fmt: skip
             paths = write_shot(shot, folder)
-        except (ValueError, OSError) as trouble:
+        except (ValueError, OSError, RuntimeError) as trouble:
             _refuse(folder, trouble)
     if screen.as_json:
-        _print_json(shot.readings.as_json(), paths)
+        _print_json(shot.as_json(), paths)
     else:
         _print(shot.readings, paths, quiet=screen.quiet)
     return _Taken(shot.readings, shot.interrupted)
 
 
-def _stack(setup: Setup, folder: Path, frames: int, how: _How, screen: _Screen) -> _Taken:
+def _stack(setup: Setup, folder: Path, frames: int, how: How, screen: _Screen) -> _Taken:
     """Take a focus stack, write each frame as it comes and say what the step covers."""
     from throughlight.cli.progress import work_progress
     from throughlight.readings.stack import focus_stack
@@ -159,7 +179,7 @@ def _stack(setup: Setup, folder: Path, frames: int, how: _How, screen: _Screen) 
             for number, shot in enumerate(
                 sheet.shoot_frames(
                     setup, stack, readings, grain=how.grain, most_samples=how.samples, time_limit=how.time_limit,
-                    seed=how.seed, threads=how.threads, progress=lambda _: exposing,
+                    seed=how.seed, threads=how.threads, denoise=how.denoise, progress=lambda _: exposing,
                 ), 1,
             ):  # fmt: skip
                 files = sheet.write_frame(shot, folder, number, frames)
@@ -167,7 +187,7 @@ def _stack(setup: Setup, folder: Path, frames: int, how: _How, screen: _Screen) 
                 pictures.append((shot.setup.camera.focus, files["picture"]))
                 interrupted = shot.interrupted
             paths["readings"] = sheet.write_stack_readings(readings, stack, folder)
-        except (ValueError, OSError) as trouble:
+        except (ValueError, OSError, RuntimeError) as trouble:
             _refuse(folder, trouble)
     if screen.as_json:
         _print_json(sheet.stack_json(readings, stack), paths)
@@ -175,6 +195,14 @@ def _stack(setup: Setup, folder: Path, frames: int, how: _How, screen: _Screen) 
         _print(readings, {"readings": paths["readings"]}, quiet=screen.quiet)
         _print_stack(stack, pictures, quiet=screen.quiet)
     return _Taken(readings, interrupted)
+
+
+def _refuse_without_denoiser() -> None:
+    from throughlight.darkroom import denoiser
+
+    if not denoiser.is_here():
+        click.echo(f"{denoiser.HOW_TO_GET}.", err=True)
+        sys.exit(WRONG_INPUT)
 
 
 def _refuse(folder: Path, trouble: Exception) -> NoReturn:

@@ -78,7 +78,9 @@ def write_text(path: Path, text: str) -> None:
         passing.write_bytes(text.encode("utf-8", errors="replace"))
 
 
-def write_png(path: Path, picture: NDArray[np.uint8], metadata: Mapping[str, str] | None = None) -> None:
+def write_png(
+    path: Path, picture: NDArray[np.uint8], metadata: Mapping[str, str] | None = None, *, small: bool = True
+) -> None:
     """Write an 8-bit sRGB picture with its ICC profile.
 
     Parameters
@@ -90,6 +92,8 @@ def write_png(path: Path, picture: NDArray[np.uint8], metadata: Mapping[str, str
     metadata : mapping of str to str
         Texts kept in the file: "title", "author", "description", "copyright", or other keywords of up to 79 Latin-1
         signs. Software and a note that the picture is computed are always added.
+    small : bool
+        Whether to spend time on a small file.
 
     Raises
     ------
@@ -110,8 +114,9 @@ def write_png(path: Path, picture: NDArray[np.uint8], metadata: Mapping[str, str
         texts.add_itxt(plain if plain else "Comment", seen(value))
     with atomic(path) as passing:
         Image.fromarray(picture).save(
-            passing, format="PNG", icc_profile=srgb_profile(), pnginfo=texts, dpi=(_INCH, _INCH), optimize=True
-        )
+            passing, format="PNG", icc_profile=srgb_profile(), pnginfo=texts, dpi=(_INCH, _INCH), optimize=small,
+            compress_level=9 if small else 1,
+        )  # fmt: skip
 
 
 def write_tiff16(path: Path, H: NDArray[np.floating], iso: float, metadata: Mapping[str, str] | None = None) -> None:
@@ -126,7 +131,7 @@ def write_tiff16(path: Path, H: NDArray[np.floating], iso: float, metadata: Mapp
     iso : float
         ISO speed.
     metadata : mapping of str to str
-        "title" begins the file's description.
+        "title" begins the file's description, "description" goes on with it.
 
     Raises
     ------
@@ -143,8 +148,9 @@ def write_tiff16(path: Path, H: NDArray[np.floating], iso: float, metadata: Mapp
     picture = np.empty(H.shape, np.uint16)
     for row in range(H.shape[0]):
         picture[row] = np.rint(65535.0 * tone.signal(H[row], iso)).astype(np.uint16)
-    title = "" if metadata is None else seen(metadata.get("title", ""))
-    description = f"{title}. {NOTE}." if title else f"{NOTE}."
+    told = {} if metadata is None else metadata
+    sentences = (seen(told.get("title", "")), NOTE, seen(told.get("description", "")))
+    description = " ".join(f"{words}." for words in sentences if words)
     with atomic(path) as passing:
         tifffile.imwrite(
             passing, picture, photometric="rgb", compression="zlib", bigtiff=picture.nbytes > 3 << 30,
@@ -158,6 +164,7 @@ def write_exr(
     layers: Mapping[str, NDArray[np.floating]],
     masks: Mapping[str, NDArray[np.floating]] | None = None,
     metadata: Mapping[str, str] | None = None,
+    denoised: NDArray[np.floating] | None = None,
 ) -> None:
     """Write linear exposures as an OpenEXR file: their sum as R, G, B, each layer beside it, and masks.
 
@@ -171,6 +178,9 @@ def write_exr(
         Shares 0..1 by name; channels "mask.name".
     metadata : mapping of str to str
         "title" is kept in the header.
+    denoised : array (h, w, 3)
+        The denoised sum, where there is one: channels "denoised.R", "denoised.G", "denoised.B", and a note in the
+        header, "denoised". R, G, B and the layers are never denoised.
 
     Raises
     ------
@@ -181,7 +191,9 @@ def write_exr(
     """
     flat: Mapping[str, NDArray[np.floating]] = {} if masks is None else masks
     _refuse_misfits(layers, flat)
-    channels = _exr_channels(layers, flat)
+    if denoised is not None and denoised.shape != next(iter(layers.values())).shape:
+        raise ValueError(f"the denoised picture has the shape {denoised.shape}, unlike the layers")
+    channels = _exr_channels(layers, flat, denoised)
     header: dict[str, Any] = {
         "chromaticities": _BT709,
         "software": SOFTWARE,
@@ -190,6 +202,8 @@ def write_exr(
     title = "" if metadata is None else seen(metadata.get("title", ""))
     if title:
         header["title"] = title
+    if denoised is not None:
+        header["denoised"] = "true: the channels denoised.R, denoised.G, denoised.B; no others"
     _write_exr(path, header, channels)
 
 
@@ -224,12 +238,19 @@ def _refuse_misfits(layers: Mapping[str, NDArray[np.floating]], masks: Mapping[s
 
 
 def _exr_channels(
-    layers: Mapping[str, NDArray[np.floating]], masks: Mapping[str, NDArray[np.floating]]
+    layers: Mapping[str, NDArray[np.floating]],
+    masks: Mapping[str, NDArray[np.floating]],
+    denoised: NDArray[np.floating] | None,
 ) -> dict[str, NDArray[np.float32]]:
     """Return every channel by its name, each contiguous."""
     bands = {band: np.sum([layer[:, :, at] for layer in layers.values()], axis=0) for at, band in enumerate("RGB")}
     channels = {band: np.ascontiguousarray(array, dtype=np.float32) for band, array in bands.items()}
-    for name, layer in layer_names(layers, taken=("mask",)).items():
+    taken = {"mask"}
+    if denoised is not None:
+        taken.add("denoised")
+        quiet = {f"denoised.{band}": denoised[:, :, at] for at, band in enumerate("RGB")}
+        channels |= {name: np.ascontiguousarray(array, dtype=np.float32) for name, array in quiet.items()}
+    for name, layer in layer_names(layers, taken=taken).items():
         for at, band in enumerate("RGB"):
             channels[f"{layer}.{band}"] = np.ascontiguousarray(layers[name][:, :, at], dtype=np.float32)
     for name, mask in layer_names(masks).items():

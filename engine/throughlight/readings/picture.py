@@ -1,36 +1,35 @@
 """The picture: exposures of every pixel, one linear layer for each head and one for the room.
 
-The picture is exposed in tiles. Each pass takes more samples in the tiles that still look grainy: a tile's error is the
-difference between two halves of its samples, seen after development, in 8-bit code values. Every pixel has one writer
-and a quasi-random sequence of its own, so the same seed gives the same picture on any number of threads.
+Every pixel is exposed a little first: all at once, or, where somebody looks on, every n-th first and finer lattices
+after it. Passes then take more samples in the blocks that are still too grainy. A sample lowers the squared error of a
+block by error²/samples, so those where that is largest come first, whatever ends the exposure early. A block is given
+what its grain asks for, at most as much as it has. Every pixel has one writer and a quasi-random sequence of its own,
+so the same seed gives the same picture on any number of threads and whichever pixels came first.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from throughlight.darkroom.tone import develop
-from throughlight.readings.frame import exposure_per_luminance
+from throughlight.readings.film import BLOCK, Cells, Film, Guides
+from throughlight.readings.lattice import groups, strides
 from throughlight.setup import Setup
 from throughlight.stage.build import build
-from throughlight.trace.driver import Target, empty_tally, thread_count
-from throughlight.trace.expose import PICTURE, expose
-from throughlight.trace.tables import Stage
+from throughlight.trace.driver import thread_count
 
-_TILE = 24  # pixels
 _FIRST_PASS = 8  # samples a pixel, half for each half
-_MOST_BYTES = 6 << 30
-_REPLICATE = 1000  # keeps the picture's random numbers apart from the readings'
+_TOGETHER = 0.25  # blocks are exposed in one pass whose gain is at least this part of the greatest
+_COARSEST = 10000  # pixels of the first lattice, where somebody looks on: less than a second's work
+_LOOK_AGAIN = 4.0  # seconds between looks at a pass in progress
 
-Array = NDArray[np.float64]
 Progress = Callable[[float, int], None]
-"""Called with the share of the present pass that is done, and the samples a pixel of this pass."""
+"""Called with the share of the present pass that is done, and the most samples a pixel in this pass."""
 
 
 @dataclass(frozen=True)
@@ -48,9 +47,15 @@ class Picture:
     samples
         (h, w) samples taken.
     finished
-        Whether every tile reached the grain that was asked for.
+        Whether every block reached the grain that was asked for.
     interrupted
         Whether Ctrl-C ended it early.
+    stride
+        All pixels whose row and column are multiples of it are exposed; 0 when not even that is so.
+    worst_grain
+        Of any block, 8-bit code values; None before every pixel is exposed.
+    guides
+        Albedo and normal, where a denoiser will want them.
     """
 
     layers: NDArray[np.float32]
@@ -59,6 +64,9 @@ class Picture:
     samples: NDArray[np.int64]
     finished: bool
     interrupted: bool
+    stride: int = 1
+    worst_grain: float | None = None
+    guides: Guides | None = None
 
     @property
     def exposure(self) -> NDArray[np.float32]:
@@ -67,63 +75,8 @@ class Picture:
         return total
 
 
-def _tiles(width: int, height: int) -> list[NDArray[np.int64]]:
-    """Return the pixels of each tile as row · width + column."""
-    tiles = []
-    for top in range(0, height, _TILE):
-        for left in range(0, width, _TILE):
-            rows = np.arange(top, min(top + _TILE, height))[:, None]
-            columns = np.arange(left, min(left + _TILE, width))[None, :]
-            tiles.append((rows * width + columns).ravel().astype(np.int64))
-    return tiles
-
-
-class _Film:
-    """The sums of an exposure in progress: two halves for each pixel."""
-
-    def __init__(self, stage: Stage, setup: Setup, seed: int) -> None:
-        self.stage, self.seed = stage, seed
-        self.width, self.height = setup.camera.pixels
-        self.constant = exposure_per_luminance(setup.camera)
-        self.iso = setup.camera.iso
-        pixels, layers = self.width * self.height, len(stage.heads) + 1
-        if 2 * pixels * layers * 3 * 8 > _MOST_BYTES:
-            raise ValueError(
-                f"a picture of {self.width}×{self.height} pixels with {layers} layers needs more than 6 GiB; "
-                "fewer pixels would fit"
-            )
-        self.sums = np.zeros((2, pixels, layers, 3))
-        self.counts = np.zeros((pixels, 4), np.int64)
-        self.taken = np.zeros(pixels, np.int64)
-
-    def expose_tile(self, tile: NDArray[np.int64], samples: int) -> None:
-        """Take so many more samples in each pixel of a tile, half of them for each half."""
-        target = Target(PICTURE, self.width, self.height, tile, 15)
-        first = int(self.taken[tile[0]]) // 2
-        for half in range(2):
-            part = empty_tally(self.stage, target, 1)
-            expose(
-                self.stage, PICTURE, self.width, self.height, tile, first, samples // 2, self.seed,
-                _REPLICATE + half, 15, part.cells[0], part.routes[0], part.counts[0], part.seen[0],
-            )  # fmt: skip
-            self.sums[half, tile] += part.cells[0]
-            self.counts[tile] += part.counts[0]
-        self.taken[tile] += samples
-
-    def grain(self, tile: NDArray[np.int64]) -> float:
-        """Return the RMS error of a tile's developed pixels, in 8-bit code values."""
-        halves = self.sums[:, tile].sum(axis=2) * (self.constant / (self.taken[tile] / 2.0)[None, :, None])
-        shades = [develop(half[None], self.iso, dither=False).astype(float) for half in halves]
-        return float(np.sqrt(np.mean((shades[0] - shades[1]) ** 2)) / 2.0)
-
-    def picture(self, names: tuple[str, ...], finished: bool, interrupted: bool) -> Picture:
-        """Return the exposures so far."""
-        taken = np.maximum(self.taken, 1)
-        mean = (self.sums[0] + self.sums[1]) * (self.constant / taken)[:, None, None]
-        shape = (self.height, self.width)
-        layers = np.ascontiguousarray(mean.transpose(1, 0, 2).reshape(len(names), *shape, 3), dtype=np.float32)
-        coverage = (self.counts / taken[:, None]).reshape(*shape, 4).astype(np.float32)
-        return Picture(layers, names, coverage, self.taken.reshape(shape), finished, interrupted)
+Watch = Callable[[Picture], None]
+"""Called with the picture as it stands."""
 
 
 def expose_picture(
@@ -134,7 +87,9 @@ def expose_picture(
     time_limit: float | None = None,
     seed: int | None = None,
     threads: int | None = None,
+    guided: bool = False,
     progress: Progress | None = None,
+    watch: Watch | None = None,
 ) -> Picture:
     """Return a set's picture as linear exposures.
 
@@ -143,13 +98,18 @@ def expose_picture(
     setup
         The checked description; its `[finish]` decides whether supports are in the picture.
     grain
-        The RMS error in a tile to reach, 8-bit code values.
+        The RMS error in a block of pixels to reach, 8-bit code values.
     most_samples
         The most samples of any pixel.
     time_limit
         Seconds after which no further pass is begun.
     seed, threads, progress
         As for `meter`.
+    guided
+        Whether to note albedo and normal for a denoiser.
+    watch
+        Where given, coarse lattices of pixels are exposed first, and it is called with the picture after each lattice
+        and pass, and every few seconds in between.
 
     Raises
     ------
@@ -157,47 +117,110 @@ def expose_picture(
         When the picture's sums would need more than 6 GiB.
     """
     stage, cast = build(setup, supports=not setup.finish.hide_supports)
-    film = _Film(stage, setup, setup.seed if seed is None else seed)
-    tiles = _tiles(film.width, film.height)
-    interrupted, finished = False, False
+    film = Film(stage, setup, setup.seed if seed is None else seed, guided=guided)
+    work = _Exposure(film, (*cast.heads, "room light"), grain, most_samples, time_limit, threads, progress, watch)
     try:
-        finished = _expose_passes(film, tiles, grain, most_samples, time_limit, threads, progress)
+        work.run()
     except KeyboardInterrupt:
-        interrupted = True
-    return film.picture((*cast.heads, "room light"), finished, interrupted)
+        work.interrupted = True
+    return work.picture()
 
 
-def _expose_passes(
-    film: _Film, tiles: list[NDArray[np.int64]], grain: float, most_samples: int, time_limit: float | None,
-    threads: int | None, progress: Progress | None,
-) -> bool:  # fmt: skip
-    """Expose in passes that double until each tile is fine enough.
+class _Exposure:
+    """Passes over the film until each block is fine enough.
 
-    Ctrl-C ends it at once and keeps what is exposed; so does the time limit, once every tile has had its first pass.
+    Ctrl-C ends it at once and keeps what is exposed; so does the time limit, once every pixel (or, where somebody looks
+    on, the coarsest lattice) has had its first samples.
     """
-    begun = time.monotonic()
 
-    def late() -> bool:
-        return time_limit is not None and time.monotonic() - begun > time_limit
+    def __init__(
+        self, film: Film, names: tuple[str, ...], grain: float, most_samples: int, time_limit: float | None,
+        threads: int | None, progress: Progress | None, watch: Watch | None,
+    ) -> None:  # fmt: skip
+        self.film, self.names, self.limit, self.most = film, names, grain, most_samples
+        self.threads, self.progress, self.watch = threads, progress, watch
+        self.deadline = None if time_limit is None else time.monotonic() + time_limit
+        self.stride = 0
+        self.worst: float | None = None
+        self.finished = self.interrupted = False
+        self.looked = 0.0
 
-    samples, waiting = _FIRST_PASS, tiles
-    with ThreadPoolExecutor(thread_count(threads)) as pool:
-        while waiting and film.taken[waiting[0][0]] + samples <= most_samples:
-            first = film.taken[waiting[0][0]] == 0
-            work = [pool.submit(film.expose_tile, tile, samples) for tile in waiting]
-            try:
-                for done, future in enumerate(work, 1):
-                    future.result()
-                    if progress is not None:
-                        progress(done / len(work), samples)
-                    if late() and not first:
-                        break
-            finally:
-                for future in work:
-                    future.cancel()
-                wait(work)
-            waiting = [tile for tile in waiting if film.grain(tile) > grain]
-            if late():
-                break
-            samples = int(film.taken[waiting[0][0]]) if waiting else samples
-    return not waiting
+    def picture(self) -> Picture:
+        """Return the picture as it stands."""
+        layers, coverage, samples, guides = self.film.now()
+        return Picture(
+            layers, self.names, coverage, samples, self.finished, self.interrupted, self.stride, self.worst, guides
+        )
+
+    def run(self) -> None:
+        """Expose until all is fine enough, or time is up."""
+        with ThreadPoolExecutor(thread_count(self.threads)) as pool:
+            if not self._first_samples(pool):
+                return
+            fresh: NDArray[np.intp] = np.arange(self.film.squared_grain.size)
+            while len(fresh) > 0:
+                self.film.measure(fresh)
+                grain = self.film.grain().ravel()
+                self.worst = float(grain.max())
+                self.finished = self.worst <= self.limit
+                self._show()
+                fresh, more = self._next_pass(grain)
+                work = [(self.film.cells_of(int(block)), int(n)) for block, n in zip(fresh, more, strict=True)]
+                if self._late() or not self._expose(pool, work, hurried=True):
+                    return
+
+    def _first_samples(self, pool: ThreadPoolExecutor) -> bool:
+        """Give every pixel its first samples, coarse lattices first where somebody looks on; False when time is up."""
+        width, height = self.film.width, self.film.height
+        coarser = None
+        for stride in [1] if self.watch is None else strides(width, height, _COARSEST):
+            work = [(cells, _FIRST_PASS) for cells in groups(width, height, stride, coarser)]
+            if not self._expose(pool, work, hurried=coarser is not None):
+                return False
+            self.stride = coarser = stride
+            if stride > 1:
+                self._show()
+        return True
+
+    def _next_pass(self, grain: NDArray[np.float64]) -> tuple[NDArray[np.intp], NDArray[np.int64]]:
+        """Return the blocks to expose next, those first that gain most, and how many samples more each is to get."""
+        first = self.film.width * BLOCK * np.arange(self.film.squared_grain.shape[0])
+        across = BLOCK * np.arange(self.film.squared_grain.shape[1])
+        taken = self.film.taken[(first[:, None] + across[None, :]).ravel()]
+        gain = np.where((grain > self.limit) & (taken + 2 <= self.most), grain**2 / taken, 0.0)
+        order = np.argsort(-gain, kind="stable")
+        waiting = int(np.count_nonzero(gain))
+        alike = int(np.count_nonzero(gain >= _TOGETHER * gain[order[0]]))
+        chosen = order[: min(waiting, max(alike, waiting // 8))]
+        have = taken[chosen]
+        asked = have * ((grain[chosen] / self.limit) ** 2 - 1.0)
+        step = 2 * np.maximum(have // 8, 1)
+        more = np.clip(np.ceil(asked / step).astype(np.int64) * step, step, have)
+        return chosen, np.minimum(more, (self.most - have) // 2 * 2)
+
+    def _expose(self, pool: ThreadPoolExecutor, work: Sequence[tuple[Cells, int]], *, hurried: bool) -> bool:
+        """Give groups of pixels so many more samples each; return False when time ran out before the end."""
+        most = max((samples for _, samples in work), default=0)
+        tasks = [pool.submit(self.film.expose, cells, samples) for cells, samples in work]
+        try:
+            for done, task in enumerate(tasks, 1):
+                task.result()
+                if self.progress is not None:
+                    self.progress(done / len(tasks), most)
+                if self.stride in (1, 2) and time.monotonic() - self.looked > _LOOK_AGAIN:
+                    self._show()
+                if hurried and self._late():
+                    return False
+        finally:
+            for task in tasks:
+                task.cancel()
+            wait(tasks)
+        return True
+
+    def _late(self) -> bool:
+        return self.deadline is not None and time.monotonic() > self.deadline
+
+    def _show(self) -> None:
+        if self.watch is not None:
+            self.watch(self.picture())
+            self.looked = time.monotonic()

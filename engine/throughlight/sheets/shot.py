@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from throughlight.darkroom import files, finish, scale, tone
+from throughlight.darkroom import denoiser, files, finish, scale, tone
 from throughlight.readings.meter import TOLERANCE, Progress, meter
 from throughlight.readings.picture import Picture, expose_picture
 from throughlight.readings.picture import Progress as PictureProgress
@@ -23,23 +23,59 @@ Floats = NDArray[np.float32]
 
 @dataclass(frozen=True)
 class Shot:
-    """Readings and picture of one set."""
+    """Readings and picture of one set; `quiet` is the picture denoised, (h, w, 3) lx·s, without veil."""
 
     setup: Setup
     readings: Readings
     picture: Picture
+    quiet: Floats | None = None
 
     @property
     def exposure(self) -> Floats:
-        """Return what the sensor gets: all layers and the veil, (h, w, 3) lx·s."""
+        """Return what the sensor gets: all layers and the veil, (h, w, 3) lx·s; never denoised."""
+        return self._veiled(self.picture.exposure)
+
+    @property
+    def denoised(self) -> Floats | None:
+        """Return the same denoised, where that was asked for."""
+        return None if self.quiet is None else self._veiled(self.quiet)
+
+    def _veiled(self, exposure: Floats) -> Floats:
         veil = np.sum(list(self.readings.stray.veil_layers.values()), axis=0)
-        total: Floats = (self.picture.exposure + veil).astype(np.float32)
+        total: Floats = (exposure + veil).astype(np.float32)
         return total
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the readings, and what the picture is, as plain JSON data."""
+        return {**self.readings.as_json(), "picture": picture_json(self.picture, denoised=self.quiet is not None)}
 
     @property
     def interrupted(self) -> bool:
         """Return whether Ctrl-C ended it early."""
         return self.picture.interrupted or self.readings.making.reason == "interrupted"
+
+
+def picture_json(picture: Picture, *, denoised: bool) -> dict[str, Any]:
+    """Return how a picture was made, units in the keys."""
+    return {
+        "mean_samples_per_pixel": round(float(picture.samples.mean()), 3),
+        "worst_grain_code_values": None if picture.worst_grain is None else round(picture.worst_grain, 3),
+        "grain_reached": picture.finished,
+        "denoised": denoised,
+    }
+
+
+def quiet(picture: Picture) -> Floats | None:
+    """Return a picture's exposures denoised, where it was exposed with guides for that; without veil.
+
+    Raises
+    ------
+    RuntimeError
+        When no denoiser is there, or it fails.
+    """
+    if picture.guides is None:
+        return None
+    return denoiser.denoised(picture.exposure, picture.guides.albedo, picture.guides.normal)
 
 
 def shoot(
@@ -51,6 +87,7 @@ def shoot(
     most_samples: int = 512,
     seed: int | None = None,
     threads: int | None = None,
+    denoise: bool = False,
     progress: Progress | None = None,
     picture_progress: PictureProgress | None = None,
 ) -> Shot:
@@ -64,18 +101,22 @@ def shoot(
         As for `throughlight.meter`; the time limit holds for the readings and for the picture, each.
     grain, most_samples, picture_progress
         As for `throughlight.readings.picture.expose_picture`.
+    denoise
+        Whether PNG and TIFF show the picture denoised; readings, layers and the stops picture never are.
 
     Raises
     ------
     ValueError
         When the picture is too large to be held in memory.
+    RuntimeError
+        When no denoiser is there, or it fails.
     """
     readings = meter(setup, tolerance=tolerance, time_limit=time_limit, seed=seed, threads=threads, progress=progress)
     picture = expose_picture(
         setup, grain=grain, most_samples=most_samples, time_limit=time_limit, seed=seed, threads=threads,
-        progress=picture_progress,
+        guided=denoise, progress=picture_progress,
     )  # fmt: skip
-    return Shot(setup, readings, picture)
+    return Shot(setup, readings, picture, quiet(picture))
 
 
 def write_shot(shot: Shot, folder: Path) -> dict[str, Path]:
@@ -92,7 +133,7 @@ def write_shot(shot: Shot, folder: Path) -> dict[str, Path]:
     OSError
         When a file cannot be written.
     """
-    return {**write_pictures(shot, folder), "readings": write_readings(shot.readings.as_json(), folder)}
+    return {**write_pictures(shot, folder), "readings": write_readings(shot.as_json(), folder)}
 
 
 def write_pictures(shot: Shot, folder: Path, mark: str = "") -> dict[str, Path]:
@@ -111,6 +152,8 @@ def write_pictures(shot: Shot, folder: Path, mark: str = "") -> dict[str, Path]:
     folder.mkdir(parents=True, exist_ok=True)
     camera, wishes = shot.setup.camera, shot.setup.finish
     finished = finish.apply(shot.exposure, wishes.turn, wishes.crop)
+    denoised = shot.denoised
+    shown = finished if denoised is None else finish.apply(denoised, wishes.turn, wishes.crop)
     paths = {
         "picture": folder / f"picture{mark}.png",
         "stops": folder / f"stops{mark}.png",
@@ -118,10 +161,11 @@ def write_pictures(shot: Shot, folder: Path, mark: str = "") -> dict[str, Path]:
         "layers": folder / f"layers{mark}.exr",
     }
     title = {"title": shot.setup.title}
-    files.write_png(paths["picture"], tone.develop(finished, camera.iso), title)
+    marked = title if denoised is None else {**title, "Denoised": denoiser.MARK, "description": denoiser.MARK}
+    files.write_png(paths["picture"], tone.develop(shown, camera.iso), marked)
     files.write_png(paths["stops"], scale.stops_picture(finished, camera.iso), title)
-    files.write_tiff16(paths["print"], finished, camera.iso, title)
-    files.write_exr(paths["layers"], _layers(shot), _masks(shot), title)
+    files.write_tiff16(paths["print"], shown, camera.iso, marked)
+    files.write_exr(paths["layers"], _layers(shot), _masks(shot), title, denoised)
     return paths
 
 

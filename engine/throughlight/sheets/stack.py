@@ -12,7 +12,7 @@ from throughlight.readings.picture import expose_picture
 from throughlight.readings.reading import Readings
 from throughlight.readings.stack import FocusStack
 from throughlight.setup import Setup
-from throughlight.sheets.shot import Shot, write_pictures, write_readings
+from throughlight.sheets.shot import Shot, quiet, write_pictures, write_readings
 
 
 def focused(setup: Setup, distance: float) -> Setup:
@@ -47,6 +47,7 @@ def shoot_frames(
     time_limit: float | None = None,
     seed: int | None = None,
     threads: int | None = None,
+    denoise: bool = False,
     progress: Callable[[int], PictureProgress | None] = lambda number: None,
 ) -> Iterator[Shot]:
     """Yield the stack's frames, from near to far, all under the veil of the readings; none after Ctrl-C.
@@ -57,6 +58,8 @@ def shoot_frames(
         The set, where to focus, and the readings half way.
     grain, most_samples, time_limit, seed, threads
         As for `throughlight.readings.picture.expose_picture`; the time limit holds for each frame.
+    denoise
+        As for `throughlight.shoot`.
     progress
         Returns the progress function of the frame of that number, from 1.
 
@@ -64,14 +67,16 @@ def shoot_frames(
     ------
     ValueError
         When a picture is too large to be held in memory.
+    RuntimeError
+        When no denoiser is there, or it fails.
     """
     for number, distance in enumerate(stack.distances, 1):
         at = focused(setup, distance)
         picture = expose_picture(
             at, grain=grain, most_samples=most_samples, time_limit=time_limit, seed=seed, threads=threads,
-            progress=progress(number),
+            guided=denoise, progress=progress(number),
         )  # fmt: skip
-        yield Shot(at, readings, picture)
+        yield Shot(at, readings, picture, quiet(picture))
         if picture.interrupted:
             return
 

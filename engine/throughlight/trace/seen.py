@@ -24,17 +24,33 @@ def _is_clear(part):
 
 
 @kernel
+def first_face(stage, origin, direction):
+    """Find the face that a ray looks at.
+
+    Returns
+    -------
+    row, shape
+        Rows of its part and of its shape; −1 twice when the ray leaves the set.
+    front
+        True when the face toward +normal, or the outside, is seen.
+    point, normal
+        Where, and the unit normal there, turned toward the ray's origin.
+    """
+    for _ in range(_MOST_SHEETS):
+        distance, shape, normal, front = closest(stage, origin, direction, math.inf)
+        if shape < 0:
+            return np.int64(-1), np.int64(-1), front, origin, normal
+        row = stage.shapes[shape]["part"] + (0 if front else 1)
+        origin = along(origin, direction, distance)
+        if not _is_clear(stage.parts[row]):
+            break
+    return row, shape, front, origin, normal
+
+
+@kernel
 def first_seen(stage, origin, direction):
     """Return the row of the part that a ray looks at, or −1 when it leaves the set."""
-    for _ in range(_MOST_SHEETS):
-        distance, shape, _, front = closest(stage, origin, direction, math.inf)
-        if shape < 0:
-            return np.int64(-1)
-        row = stage.shapes[shape]["part"] + (0 if front else 1)
-        if not _is_clear(stage.parts[row]):
-            return row
-        origin = along(origin, direction, distance)
-    return row
+    return first_face(stage, origin, direction)[0]
 
 
 @kernel
