@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 ROOT = Path(__file__).resolve().parent.parent
-_TO_MB = 1e-6 * (1 if sys.platform == "darwin" else 1024)  # macOS tells bytes, others kilobytes
+TO_MB = 1e-6 * (1 if sys.platform == "darwin" else 1024)  # macOS tells bytes, others kilobytes
 
 
 class Ended(NamedTuple):
@@ -73,7 +73,7 @@ def _measure(command: list[str]) -> int:
         seconds = time.perf_counter() - begun
         output.seek(0)
         text = output.read().decode()
-    print(json.dumps({"seconds": seconds, "peak_mb": used.ru_maxrss * _TO_MB, "output": text}))
+    print(json.dumps({"seconds": seconds, "peak_mb": used.ru_maxrss * TO_MB, "output": text}))
     return os.waitstatus_to_exitcode(status)
 
 

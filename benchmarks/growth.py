@@ -57,9 +57,9 @@ def triangles(effort: Effort) -> Found:
         points["build"].append((count, build_seconds(corners, faces, effort.turns)["ours"]))
         points["hit"].append((count, _hit_microseconds(stage_of(empty_stage(), corners, faces), effort, power)))
         with tempfile.TemporaryDirectory() as folder:
-            steps, ended = whole(write_set(Path(folder), corners, faces))
-        points["whole"].append((count, steps["load"] + steps["build"]))
-        points["peak"].append((count, ended.peak_mb))
+            end = whole(write_set(Path(folder), corners, faces))
+        points["whole"].append((count, end.laying_out))
+        points["peak"].append((count, end.peaks["end"]))
     told = {
         "build": ("build of the tree", "s"), "hit": ("incoherent closest hit, one thread", "µs"),
         "whole": ("reading the file and laying out the set", "s"), "peak": ("peak memory of a process", "MB"),

@@ -122,17 +122,15 @@ def fan_leaf() -> Codes:
 
 
 def banded_slice() -> Codes:
-    """Return a banded slice as a camera sees it on a light table whose bare field is 240 of 255."""
-    x, y = coordinates(240, 180)
+    """Return the middle of a banded slice as a camera sees it before a light table that reads 240 of 255 beside it."""
+    x, y = coordinates(160, 160)
     angle = np.arctan2(y, x)
-    edge = 0.90 + 0.035 * np.cos(3.0 * angle + 0.4) - 0.10 * np.cos(2.0 * angle)
-    depth = np.hypot(x, 1.55 * y) / edge + 0.03 * smooth_noise(angle, 5, range(3, 9), 1.0)
+    edge = 1.45 + 0.056 * np.cos(3.0 * angle + 0.4) - 0.16 * np.cos(2.0 * angle)
+    depth = np.hypot(x, 1.45 * y) / edge + 0.02 * smooth_noise(angle, 5, range(3, 9), 1.0)
     white = 0.50 + 0.30 * np.sin(34.0 * depth) * np.exp(-((depth - 0.55) ** 2) / 0.18)
     rust = np.exp(-(((depth - 0.72) / 0.045) ** 2)) + 0.7 * np.exp(-(((depth - 0.33) / 0.03) ** 2))
     passed = np.stack([0.95 * white, white - 0.28 * rust, 0.85 * white - 0.40 * rust], axis=-1)
-    passed = np.clip(passed, 0.05, 0.9)
-    out = np.clip((depth - 1.0) * 60.0 + 0.5, 0.0, 1.0)[..., None]
-    return np.round(240.0 * (passed * (1.0 - out) + out)).astype(np.uint8)
+    return np.round(240.0 * np.clip(passed, 0.05, 0.9)).astype(np.uint8)
 
 
 def print_of_tiles() -> Codes:

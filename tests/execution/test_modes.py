@@ -29,18 +29,11 @@ EXPECTED = json.loads(tiny_sets.FIGURES.read_text())
 
 @pytest.mark.parametrize("name", tiny_sets.SETS)
 def test_figures_are_those_of_a_compiled_run(name):
-    """To 1e-9: modes may differ in the last bits, by fused multiply-adds and another libm."""
     with warnings.catch_warnings():
         # Interpreted, NumPy tells of each product modulo 2⁶⁴, which hashing wants.
         warnings.simplefilter("ignore", RuntimeWarning)
         found = tiny_sets.trace(tiny_sets.SETS[name]())
-    assert found.keys() == EXPECTED[name].keys()
-    for what, values in found.items():
-        if what.endswith("counts") or what == "sorted film":
-            assert values == EXPECTED[name][what], what
-        else:
-            scale = max(map(abs, EXPECTED[name][what]), default=0.0)
-            np.testing.assert_allclose(values, EXPECTED[name][what], rtol=1e-9, atol=1e-12 * scale, err_msg=what)
+    tiny_sets.compare(found, EXPECTED[name])
 
 
 def test_figures_tell_of_every_kind():

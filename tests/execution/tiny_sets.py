@@ -9,134 +9,92 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from stages import Bench
-from throughlight.setup import loads
-from throughlight.stage.build import build
-from throughlight.stage.frames import facing
+from light_sets import bare_lens, curved_heads, finishes, moved
+from matter_sets import mapped, nested, smooth
+from plain_sets import mesh, opaque, opaque_mesh, polished, rough
+
 from throughlight.trace.driver import Target, empty_tally
 from throughlight.trace.expose import FILM, FRONT, PICTURE, expose, sort_film
-from throughlight.trace.tables import Region, ShapeKind, Stage, SurfaceKind
+from throughlight.trace.tables import Region, Stage
 
 FIGURES = Path(__file__).with_name("figures.json")
-ASKEW = facing((0.0, 0.0, 0.0), (0.3, 0.5, 1.0), 0.4)
-SHEEN = {"pile": 0.1, "sheen_red": 0.2, "sheen_green": 0.15, "sheen_blue": 0.1}
+
+SETS = {
+    "opaque": opaque,
+    "polished": polished,
+    "rough": rough,
+    "mesh": mesh,
+    "opaque mesh": opaque_mesh,
+    "nested": nested,
+    "mapped": mapped,
+    "smooth": smooth,
+    "finishes": finishes,
+    "curved heads": curved_heads,
+    "moved": moved,
+    "bare lens": bare_lens,
+}
+SAMPLERS = {FILM: "film", PICTURE: "picture", FRONT: "front"}
+_ALL_REGIONS = 15
 
 
-def _lit(bench: Bench) -> Bench:
-    """Light a bench by a disc, a rectangle and a tube."""
-    bench.head(ShapeKind.DISC, (-0.4, 0.1, -0.3), (0, 0, 0), (0.08, 0, 0), 2.0, 3.0)
-    bench.head(ShapeKind.RECTANGLE, (0.3, 0.5, 0.2), (0, 0, 0), (0.1, 0.2, 0), 1.0)
-    bench.head(ShapeKind.TUBE, (0.5, 0.0, -0.5), (0.5, 1.0, -0.5), (0.02, 0, 0.3), 3.0)
-    return bench
+class Grid(NamedTuple):
+    """Which cells of how fine a grid on the film are traced, with how many paths by sampler, a cell or in all.
+
+    In the picture only paths that meet one of the regions in `followed` first are followed.
+    """
+
+    columns: int
+    rows: int
+    cells: tuple[int, ...]
+    paths: dict[int, int]
+    followed: int = _ALL_REGIONS
 
 
-def opaque() -> Stage:
-    """Return a heap of opaque things: every exact shape, matte and cloth, white and coloured, a flag."""
-    bench = _lit(Bench())
-    colours = (0.9, 0.5, 0.2)
-    velvet = {"region": Region.BACKDROP, "surface": SurfaceKind.CLOTH, "reflectance": 0.02, **SHEEN}
-    bench.rectangle((0, 0, -0.6), (0, 0, 1), 1.5, 1.5, **velvet)
-    level = facing((0, -0.1, 0), (0, 1, 0))
-    bench.shape(ShapeKind.DISC, (0, -0.1, 0), level, (0.3, 0, 0), bench.part(Region.OTHER, 0.8))
-    bench.shape(ShapeKind.BOX, (0.05, 0, 0), ASKEW, (0.03, 0.02, 0.02), bench.part(Region.SUBJECT, colours))
-    bench.shape(ShapeKind.ROUND, (-0.06, 0, 0), ASKEW, (0.03, 0, 0.01), bench.part(Region.SUBJECT, 0.6))
-    bench.shape(ShapeKind.SPHERE, (0, 0.05, 0.02), ASKEW, (0.025, 0, 0), bench.part(Region.SUBJECT, 0.3))
-    bench.shape(ShapeKind.TUBE, (0, 0.1, 0), ASKEW, (0.01, 0, 0.06), bench.part(Region.SUPPORT, 0.5, back=0.1))
-    bench.rectangle((0.15, 0.1, 0.4), (1, 0, 0.4), 0.2, 0.2, reflectance=0.05)
-    lens = {"pupil": 0.004, "front": 0.02, "hood": 0.02, "blades": 6}
-    return bench.stage((0.05, 0.1, 0.8), (0, 0, 0), room=(0.1, 0.08, 0.05), **lens)
+MIDDLE = Grid(4, 4, (5, 6, 9, 10), {FILM: 300, PICTURE: 40, FRONT: 300}, 1 << Region.SUBJECT)
 
 
-def polished() -> Stage:
-    """Return polished and index-matched bodies: a slice, a ball and a block, lit by heads alone."""
-    bench = _lit(Bench())
-    glass = bench.medium((300.0, 400.0, 500.0), (5.0, 10.0, 20.0), 0.5, 1.5)
-    milk = bench.medium(800.0, 3.0, 0.0, 1.0)
-    bench.body(ShapeKind.ROUND, (0, 0, 0), ASKEW, (0.04, 0, 0.003), glass)
-    bench.body(ShapeKind.SPHERE, (0.06, 0, 0), ASKEW, (0.015, 0, 0), glass)
-    bench.body(ShapeKind.BOX, (-0.06, 0, 0), ASKEW, (0.015, 0.02, 0.01), milk)
-    return bench.stage((0, 0, 0.7), (0, 0, 0), front=0.02)
-
-
-def rough() -> Stage:
-    """Return rough bodies before a backdrop, lit by heads and room."""
-    bench = _lit(Bench())
-    wax = bench.medium((900.0, 1000.0, 1200.0), (2.0, 10.0, 40.0), 0.8, 1.4, 0.3)
-    bench.body(ShapeKind.BOX, (0, 0, 0), ASKEW, (0.04, 0.03, 0.004), wax)
-    bench.body(ShapeKind.SPHERE, (0.07, 0, 0), ASKEW, (0.02, 0, 0), wax)
-    bench.rectangle((0, 0, -0.3), (0, 0, 1), 1.0, 1.0, region=Region.BACKDROP, reflectance=0.1)
-    return bench.stage((0, 0, 0.7), (0, 0, 0), room=0.2, pupil=0.01, front=0.02)
-
-
-MESHES = """\
-[camera]
-sensor = "36x24 mm"
-focal = "100 mm"
-f_number = 8
-shutter = "1/100 s"
-iso = 100
-at = ["0 cm", "0 cm", "50 cm"]
-
-[subject]
-shape = {{ kind = "slab", thickness = "4 mm", outline = {{ shape = "polygon", points = [
-    ["-4 cm", "-3 cm"], ["4 cm", "-3 cm"], ["1 cm", "0 cm"], ["3 cm", "3 cm"], ["-3 cm", "2 cm"]] }} }}
-{finish}
-
-[backdrop]
-distance = "30 cm"
-width = "60 cm"
-height = "60 cm"
-cloth = "black velvet"
-
-[[head]]
-face = {{ shape = "disc", diameter = "10 cm" }}
-at = {{ bearing = "-150 deg", distance = "25 cm" }}
-energy = "10 J"
-
-[ambient]
-illuminance = "100 lx"
-"""
-MATERIAL = 'material = { reduced_scattering = "0.3 1/mm", absorption = "0.02 1/mm", n = 1.3, roughness = 0.1 }'
-
-
-def mesh(finish: str = MATERIAL) -> Stage:
-    """Return a set read from a text: a translucent polygon slab, which is a mesh of triangles."""
-    return build(loads(MESHES.format(finish=finish)))[0]
-
-
-def opaque_mesh() -> Stage:
-    """Return the same slab, opaque."""
-    return mesh("surface = { reflectance = [0.4, 0.3, 0.2] }")
-
-
-SETS = {"opaque": opaque, "polished": polished, "rough": rough, "mesh": mesh, "opaque mesh": opaque_mesh}
-_PATHS = {FILM: 300, PICTURE: 40, FRONT: 300}
-
-
-def trace(stage: Stage) -> dict[str, list[float]]:
+def trace(stage: Stage, grid: Grid = MIDDLE) -> dict[str, list[float]]:
     """Return what each sampler finds: sums by layer and band, by route, rays by region, what sees the lens."""
     told: dict[str, list[float]] = {}
-    for mode, name in ((FILM, "film"), (PICTURE, "picture"), (FRONT, "front")):
-        cells = np.zeros(1, np.int64) if mode == FRONT else np.array([5, 6, 9, 10], np.int64)
-        target = Target(mode, 4, 4, cells, 15)
+    for mode, name in SAMPLERS.items():
+        if mode not in grid.paths:
+            continue
+        cells = np.array((0,) if mode == FRONT else grid.cells, np.int64)
+        mask = grid.followed if mode == PICTURE else _ALL_REGIONS
+        target = Target(mode, grid.columns, grid.rows, cells, mask)
         tally = empty_tally(stage, target, 1)
         status = expose(
-            stage, mode, 4, 4, cells, 3, _PATHS[mode], 11, 2, target.mask,
+            stage, mode, grid.columns, grid.rows, cells, 3, grid.paths[mode], 11, 2, target.mask,
             tally.cells[0], tally.routes[0], tally.counts[0], tally.seen[0],
         )  # fmt: skip
         told[f"{name} by layer and band"] = tally.cells[0].sum(axis=0).ravel().tolist()
         told[f"{name} by route"] = tally.routes[0].sum(axis=2).ravel().tolist()
         told[f"{name} counts"] = [*tally.counts[0].ravel().tolist(), *tally.seen[0].tolist(), *map(int, status)]
-    counts, touched = np.zeros((16, 4), np.int64), np.zeros(len(stage.parts), np.int64)
-    sort_film(stage, 4, 4, 2, counts, touched)
+    counts, touched = np.zeros((grid.columns * grid.rows, 4), np.int64), np.zeros(len(stage.parts), np.int64)
+    sort_film(stage, grid.columns, grid.rows, 2, counts, touched)
     told["sorted film"] = [*counts.ravel().tolist(), *touched.tolist()]
     return told
+
+
+def compare(found: dict[str, list[float]], expected: dict[str, list[float]]) -> None:
+    """Assert that two modes found the same: counts exactly, sums to 1e-9.
+
+    Modes may differ in the last bits, by fused multiply-adds and another libm.
+    """
+    assert found.keys() == expected.keys()
+    for what, values in found.items():
+        if what.endswith("counts") or what == "sorted film":
+            assert values == expected[what], what
+        else:
+            scale = max(map(abs, expected[what]), default=0.0)
+            np.testing.assert_allclose(values, expected[what], rtol=1e-9, atol=1e-12 * scale, err_msg=what)
 
 
 if __name__ == "__main__":

@@ -10,7 +10,7 @@ from PIL import Image
 import throughlight.setup as tls
 from throughlight.setup import Mistake, SetupError
 from throughlight.setup.pictures import decoded, linear_picture
-from throughlight.stage.mapped import mapped
+from throughlight.stage.mapped import map_doubts, mapped
 from throughlight.swatch.inverse import Kind, transmittance
 
 SET = """\
@@ -197,3 +197,15 @@ def test_own_matter_takes_its_absorption_from_the_map(folder):
     assert read(folder, text).subject.material.absorption == (0.0, 0.0, 0.0)
     with pytest.raises(SetupError, match="absorption"):
         read(folder, text.replace(', map = { picture = "slice.png", width = "8 cm" }', ""))
+
+
+def test_the_bare_table_beside_the_slice_raises_no_doubt(folder):
+    """A dark disc on white: on a slab that lies within it there is no white, on the square round it 1 − π·0.4²."""
+    y, x = np.mgrid[-50:50, -50:50] + 0.5
+    pixels = np.where(np.hypot(x, y)[..., None] < 40.0, 100, 255) * np.ones(3)
+    Image.fromarray(pixels.astype(np.uint8)).save(folder / "slice.png")
+    assert map_doubts(read(folder, SET.replace('width = "8 cm"', 'width = "10.2 cm"'))) == []
+    square = SET.replace('shape = "disc", diameter = "80 mm"', 'shape = "rectangle", width = "8 cm", height = "8 cm"')
+    (said,) = map_doubts(read(folder, square))
+    share = said.removeprefix("subject: ").partition("% of the map is brighter than a clear plate")[0]
+    assert float(share) == pytest.approx(49.73, abs=0.3)

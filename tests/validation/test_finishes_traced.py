@@ -1,8 +1,7 @@
 """Finishes in a set: glossy ground, polished and rough metal, cloth, traced in an even surround and under a head.
 
-By reciprocity (Helmholtz) a face seen at an angle in a room of luminance 1 shows what it returns of all the light that
-comes from that angle; a small receptor over an endless plane of it receives π times what it returns of diffuse light.
-Sources stand beside the values. Standard errors and sigmas: see agreement.py.
+How a face is made to show what it returns: see finish_stages.py. Sources stand beside the values. Standard errors and
+sigmas: see agreement.py.
 """
 
 from __future__ import annotations
@@ -12,74 +11,33 @@ from functools import cache
 
 import numpy as np
 import pytest
+from finish_stages import (
+    BANDS,
+    GLOSS,
+    PERFECT,
+    TABLE,
+    Finished,
+    at_angle,
+    metal,
+    of_ball,
+    of_diffuse_light,
+    plane,
+    under_a_hemisphere,
+)
 from slab_stages import PENCIL, layers
 
-from agreement import agrees, illuminance, seen_luminance
+from agreement import agrees, seen_luminance
 from quadrature import panels
-from stages import Bench
-from throughlight.stage.frames import facing
 from throughlight.stage.losses import gloss_curve, metal_curve
 from throughlight.trace.expose import FILM
 from throughlight.trace.tables import Region, ShapeKind, SurfaceKind
 
-FRONTAL = facing((0.0, 0.0, 0.0), (0.0, 0.0, 1.0))
-BANDS = ("red", "green", "blue")
-_TABLE = 1e-3  # a compensation's table is straight between nodes and made by a lattice of points
 EXACT = 1e-9
-
-
-class Finished(Bench):
-    """A bench with one thing of a finish, perhaps beside a white ball that light gets through.
-
-    `curve` is the finish's table of losses, if it has one.
-    """
-
-    def __init__(self, kind, sizes, reflectance=0.0, curve=None, beside=False, **finish):
-        super().__init__()
-        if beside:
-            wax = self.medium(200.0, 0.0, 0.0, 1.4)
-            self.body(ShapeKind.SPHERE, (0.0, 0.3, 0.25), FRONTAL, (0.2, 0, 0), wax, Region.OTHER)
-        self.curve = np.zeros(0) if curve is None else curve
-        part = self.part(Region.SUBJECT, reflectance, lost=int(self.curve.size > 0), **finish)
-        self.shape(kind, (0, 0, 0), FRONTAL, sizes, part)
-
-    def stage(self, *where, **how):
-        return super().stage(*where, **how)._replace(curves=np.concatenate([[0.0], self.curve]))
-
-
-def plane(**finish):
-    """Return a bench with an endless face of this finish at z = 0."""
-    return Finished(ShapeKind.RECTANGLE, (1000.0, 1000.0, 0.0), **finish)
-
-
-def under_a_hemisphere(**finish):
-    """Return a stage with such a face under a head that fills its hemisphere, looked at along the normal."""
-    bench = plane(**finish)
-    bench.head(ShapeKind.DISC, (0, 0, 0.52), (0, 0, 0), (1000.0, 0, 0))
-    return bench.stage((0, 0, 0.51), (0, 0, 0), **PENCIL)
-
-
-def at_angle(bench, mu, paths=1024):
-    """Return the luminance of a plane seen at the cosine mu in a room of luminance 1."""
-    where = (math.sqrt(1.0 - mu * mu), 0.0, mu)
-    return seen_luminance(bench.stage(where, (0, 0, 0), room=1.0, **PENCIL), Region.SUBJECT, paths)
-
-
-def of_diffuse_light(bench, paths=1024):
-    """Return what an endless plane returns of diffuse light: E/π on a receptor that faces it in a room of 1."""
-    value, error = illuminance(bench, (0, 0, 0.01), (0, 0, 0), paths, room=1.0)
-    return value / math.pi, error / math.pi
-
-
-def of_ball(bench, paths=256):
-    stage = bench.stage((0.0, 0.1, 0.5), room=1.0, pupil=0.06, focus=1e4, half_width=1e-3, half_height=1e-3)
-    return seen_luminance(stage, Region.SUBJECT, paths)
 
 
 # A matte ground under a polished skin of n = 1.5: of light along the normal and of diffuse light (Saunderson 1942,
 # JOSA 32, with k1 = F and k2 = R_int; closed form, six decimals).
 SAUNDERSON = {0.18: (0.118139, 0.165703), 0.5: (0.316071, 0.352959), 0.9: (0.792786, 0.803962)}
-GLOSS = {"surface": SurfaceKind.GLOSS, "n": 1.5}
 
 
 @pytest.mark.parametrize("rho", SAUNDERSON)
@@ -103,13 +61,13 @@ def test_gloss_under_a_head_that_fills_the_hemisphere_saunderson_1942(rho):
 @pytest.mark.parametrize("alpha", [0.0, 0.1, 0.3, 0.6])
 def test_white_ground_under_any_skin_returns_everything(alpha, mu):
     bench = plane(curve=gloss_curve(1.5, alpha), reflectance=1.0, alpha=alpha, **GLOSS)
-    agrees(at_angle(bench, mu), 1.0, _TABLE if alpha > 0.0 else 0.0)
+    agrees(at_angle(bench, mu), 1.0, TABLE if alpha > 0.0 else 0.0)
 
 
 @pytest.mark.parametrize("alpha", [0.0, 0.2, 0.5])
 def test_white_glossy_ball_cannot_be_seen(alpha):
     finish = {"curve": gloss_curve(1.5, alpha), "reflectance": 1.0, "alpha": alpha, **GLOSS}
-    agrees(of_ball(Finished(ShapeKind.SPHERE, (0.05, 0.0, 0.0), **finish)), 1.0, _TABLE if alpha > 0.0 else 0.0)
+    agrees(of_ball(Finished(ShapeKind.SPHERE, (0.05, 0.0, 0.0), **finish)), 1.0, TABLE if alpha > 0.0 else 0.0)
 
 
 # n, k and R0 = ((n − 1)² + k²)/((n + 1)² + k²) at 650, 550, 450 nm. Silver and gold: Johnson and Christy 1972,
@@ -119,14 +77,6 @@ METALS = {
     "aluminium": ((1.55803, 1.01519, 0.63324), (7.7124, 6.6273, 5.4544), (0.90561, 0.91537, 0.92186)),
     "gold": ((0.15557, 0.42415, 1.38309), (3.6024, 2.4721, 1.9155), (0.95652, 0.79155, 0.40819)),
 }
-
-
-def metal(n, k, alpha=0.0):
-    """Return the keys of a metal."""
-    index = {
-        f"{letter}_{band}": v for letter, three in (("n", n), ("k", k)) for band, v in zip(BANDS, three, strict=True)
-    }
-    return {"surface": SurfaceKind.METAL, "alpha": alpha, **index}
 
 
 def fresnel(mu, n, k):
@@ -190,7 +140,6 @@ ONCE = {
     0.5: (0.68785, 0.67845, 0.69689),
     1.0: (0.30685, 0.36100, 0.43836),
 }
-PERFECT = ((0.0, 0.0, 0.0), (1.0, 1.0, 1.0))  # n = 0: all is reflected at every angle
 
 
 @pytest.mark.parametrize("alpha", ONCE)
@@ -203,7 +152,7 @@ def test_perfect_rough_metal_without_second_facets_walter_2007(alpha, place, mu)
 @pytest.mark.parametrize("mu", [1.0, 0.7, 0.4])
 def test_perfect_rough_metal_returns_everything(alpha, mu):
     bench = plane(curve=metal_curve(alpha, *PERFECT), **metal(*PERFECT, alpha))
-    agrees(at_angle(bench, mu), 1.0, _TABLE)
+    agrees(at_angle(bench, mu), 1.0, TABLE)
 
 
 def test_perfect_rough_metal_under_a_head_that_fills_the_hemisphere():
@@ -267,8 +216,8 @@ def test_rough_metal_keeps_what_second_facets_return(name, mu):
         loss = mean_loss(alpha)
         again = (1.0 - once) * diffuse**2 * (1.0 - loss) / (1.0 - diffuse * loss)
         first = sent_on_once(mu, alpha, lambda c, band=band: fresnel(c, n[band], k[band]))
-        agrees((mean[band], error[band]), first + again, _TABLE)
-        assert first < mean[band] < fresnel(np.ones(1), n[band], k[band])[0] + _TABLE
+        agrees((mean[band], error[band]), first + again, TABLE)
+        assert first < mean[band] < fresnel(np.ones(1), n[band], k[band])[0] + TABLE
 
 
 @pytest.mark.parametrize("pile", [0.02, 0.1, 0.5, 3.0])
@@ -283,26 +232,3 @@ def test_cloth_gives_back_no_more_than_it_gets(pile, sheen):
         assert 0.0 < value < 1.0 + 4.0 * error
     value, error = of_diffuse_light(bench, 512)
     assert value < 1.0 + 4.0 * error
-
-
-def _sheet_of_all():
-    """Return the keys of a spreading sheet that loses nothing."""
-    keys = {f"{what}_{band}": value for what, value in (("straight", 0.3), ("through", 0.4)) for band in BANDS}
-    return {"surface": SurfaceKind.SHEET, "reflectance": 0.3, "n": 1.0, "spread": 1.0, **keys}
-
-
-LOSSLESS = {
-    "matte": {"reflectance": 1.0},
-    "gloss": {"reflectance": 1.0, **GLOSS},
-    "rough gloss": {"reflectance": 1.0, "alpha": 0.4, "curve": gloss_curve(1.5, 0.4), **GLOSS},
-    "metal": metal(*PERFECT),
-    "rough metal": {"curve": metal_curve(0.4, *PERFECT), **metal(*PERFECT, 0.4)},
-    "sheet": _sheet_of_all(),
-}
-
-
-@pytest.mark.parametrize("mu", [1.0, 0.3])
-@pytest.mark.parametrize("name", LOSSLESS)
-def test_white_face_beside_a_white_body_cannot_be_seen(name, mu):
-    """Bounces that are guided toward a translucent body, and those that are not, make up the same room."""
-    agrees(at_angle(plane(beside=True, **LOSSLESS[name]), mu, 4096), 1.0, _TABLE if "rough" in name else 0.0)

@@ -97,6 +97,8 @@ def schema() -> dict[str, Any]:
         definition = described["$defs"][table]
         definition["required"] = [key for key in definition.get("required", []) if key not in given]
         definition["anyOf"] = [{"required": [name]}, {"required": list(given)}]
+    lamp_file = {"required": ["profile"], "properties": {"profile": {"type": "string"}}}
+    described["$defs"]["Head"]["anyOf"].append(lamp_file)
     described["$defs"]["Material"]["anyOf"].append({"required": ["reduced_scattering", "map"]})
     described["$defs"]["Surface"]["anyOf"] += [{"required": ["pattern"]}, {"required": ["index", "extinction"]}]
     return {

@@ -12,8 +12,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from throughlight.setup import Map, Material, Setup, Slab
+from throughlight.setup import Map, Material, Setup, Slab, Subject
 from throughlight.setup.pictures import decoded, linear_picture
+from throughlight.setup.subject_solids import insider
 from throughlight.swatch.inverse import FLOOR, Kind, coefficients_for
 
 Texels = NDArray[np.float32]
@@ -46,18 +47,22 @@ class Mapped(NamedTuple):
     @property
     def doubts(self) -> list[str]:
         """Sentences about pixels that could not be told."""
-        said = []
-        if self.dark > 0.0:
-            said.append(
-                f"{self.dark:.1%} of the map is {-np.log2(FLOOR):.0f} stops or more under the bare light table: "
-                "taken as that dark, it may be darker"
-            )
-        if self.bright > 0.0:
-            said.append(
-                f"{self.bright:.1%} of the map is brighter than a clear plate would be: taken as clear; "
-                'is "bare" what the light table reads beside the slice?'
-            )
-        return said
+        return _sentences(self.dark, self.bright)
+
+
+def _sentences(dark: float, bright: float) -> list[str]:
+    said = []
+    if dark > 0.0:
+        said.append(
+            f"{dark:.1%} of the map is {-np.log2(FLOOR):.0f} stops or more under the bare light table: "
+            "taken as that dark, it may be darker"
+        )
+    if bright > 0.0:
+        said.append(
+            f"{bright:.1%} of the map is brighter than a clear plate would be: taken as clear; "
+            'is "bare" what the light table reads beside the slice?'
+        )
+    return said
 
 
 def passed(map: Map) -> NDArray[np.float64]:
@@ -117,6 +122,8 @@ def mapped(material: Material, thickness: float) -> Mapped:
 def map_doubts(setup: Setup) -> list[str]:
     """Return a sentence, begun with the subject's name, about each map whose pixels could not all be told.
 
+    Of a slab's map only what lies within the outline counts: beside it the picture shows the bare light table.
+
     Parameters
     ----------
     setup
@@ -125,6 +132,29 @@ def map_doubts(setup: Setup) -> list[str]:
     said = []
     for subject in setup.subjects:
         if subject.material is not None and subject.material.map is not None:
-            thickness = subject.shape.thickness if isinstance(subject.shape, Slab) else 0.0
-            said += [f"{subject.name}: {words}" for words in mapped(subject.material, thickness).doubts]
+            said += [f"{subject.name}: {words}" for words in _doubts(subject.material, subject.material.map, subject)]
     return said
+
+
+def _doubts(material: Material, map: Map, subject: Subject) -> list[str]:
+    share, thickness = passed(map), map.thickness
+    if isinstance(subject.shape, Slab):
+        share = share[_within(subject.shape, map, share.shape[0], share.shape[1])]
+        thickness = subject.shape.thickness if thickness is None else thickness
+    if thickness is None or share.size == 0:
+        return []
+    matter = [
+        coefficients_for(share[..., band], Kind(reduced, material.g, material.n), thickness, map.seen)
+        for band, reduced in enumerate(material.reduced_scattering)
+    ]
+    return _sentences(max(one.dark for one in matter), max(one.bright for one in matter))
+
+
+def _within(shape: Slab, map: Map, rows: int, columns: int) -> NDArray[np.bool_]:
+    """Return which pixels (rows, columns) have their middle within a slab's outline."""
+    height = map.width * rows / columns if map.height is None else map.height
+    x = ((np.arange(columns) + 0.5) / columns - 0.5) * map.width
+    y = (0.5 - (np.arange(rows) + 0.5) / rows) * height
+    across, up = np.meshgrid(x, y)
+    places = np.stack([across.ravel(), up.ravel(), np.zeros(rows * columns)], axis=1)
+    return insider(shape)(places, 0.0).reshape(rows, columns)
