@@ -89,7 +89,7 @@ def _joined(parts: list[Body]) -> Body:
 
 
 def merge(points: Floats) -> Body:
-    """Return the points that differ, and for each point its row among them.
+    """Return the points that differ, in the order of their first appearance, and for each point its row among them.
 
     Sorting one hash of the three coordinates is far quicker than sorting rows; should two points share a hash, the
     rows are sorted after all.
@@ -103,7 +103,10 @@ def merge(points: Floats) -> Body:
         key ^= key >> np.uint64(32)
     _, chosen, place = np.unique(key, return_index=True, return_inverse=True)
     del key, bits
-    corners, rows = points[chosen], place.reshape(-1)
+    order = np.argsort(chosen)  # as in the file, where neighbours mostly stand together
+    rank = np.empty_like(order)
+    rank[order] = np.arange(len(order))
+    corners, rows = points[chosen[order]], rank[place.reshape(-1)]
     if not all((corners[rows, k] == points[:, k]).all() for k in range(3)):
         corners, rows = np.unique(points, axis=0, return_inverse=True)
     return corners, rows.reshape(-1).astype(np.int64, copy=False)

@@ -8,6 +8,7 @@ negative volume V = Σ a·(b×c)/6; one whose faces do not agree is mended piece
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -37,7 +38,8 @@ def load_mesh(path: Path, unit: float) -> Body:
     Returns
     -------
     vertices, faces
-        (n, 3) corners, m, coinciding ones merged; (m, 3) rows of corners, anticlockwise seen from outside.
+        (n, 3) corners, m, coinciding ones merged; (m, 3) rows of corners, anticlockwise seen from outside, not to be
+        written to: they are kept for the next call.
 
     Raises
     ------
@@ -49,20 +51,29 @@ def load_mesh(path: Path, unit: float) -> Body:
     kind = path.suffix.lower().lstrip(".")
     if kind not in FORMATS:
         raise ValueError(f"{path.name}: a mesh is read from {', '.join(FORMATS)}, not from “{kind}”")
+    state = path.stat()
+    vertices, faces = _outward(path, state.st_size, state.st_mtime_ns)
+    return vertices * unit, faces
+
+
+@lru_cache(maxsize=2)
+def _outward(path: Path, size: int, changed: int) -> Body:
+    """Return the body in a file, in the file's unit; nobody may write to it."""
     try:
         vertices, faces = read_mesh(path)
     except OSError:
         raise
     except Exception as error:  # the reader raises whatever its parsers do
-        raise ValueError(f"{path.name} cannot be read as {kind.upper()}: {error}") from error
+        raise ValueError(f"{path.name} cannot be read as {path.suffix[1:].upper()}: {error}") from error
     if not np.isfinite(vertices).all():
         raise ValueError(f"{path.name} holds a corner that is not a finite number")
     if len(faces) and (faces.min() < 0 or faces.max() >= len(vertices)):
         raise ValueError(f"{path.name} names a corner that does not exist")
-    body = _faced(vertices * unit, faces)
-    if len(body[1]) == 0:
+    vertices, faces = _faced(vertices, faces)
+    if len(faces) == 0:
         raise ValueError(f"{path.name} holds no triangle")
-    return body
+    faces.flags.writeable = False
+    return vertices, faces
 
 
 def extrude_polygon(points: Sequence[tuple[float, float]], thickness: float) -> Body:
@@ -110,7 +121,8 @@ def _faced(corners: Floats, faces: Ints) -> Body:
     for run in _runs(len(faces)):
         a, b, c = (corners[faces[run, k]] for k in range(3))
         solid[run] = (np.cross(b - a, c - a) != 0.0).any(axis=1)
-    faces = faces[solid]
+    if not solid.all():
+        faces = faces[solid]
     first, second, agree = _neighbours(faces)
     if not agree.all():
         faces = _mend(corners, faces, first, second, agree)
