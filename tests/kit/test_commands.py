@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-import time
 import tomllib
 
 import pytest
@@ -162,24 +161,6 @@ def test_check_imports_nothing_heavy(starter):
     modules = _imported_by("check", str(starter))
     assert "throughlight.readings.camera" in modules
     assert not modules & HEAVY
-
-
-@pytest.mark.parametrize(("arguments", "budget"), [(("--help",), 0.3), (("check", "SET"), 1.0), (("kit",), 1.0)])
-def test_answers_come_within_their_budget(starter, arguments, budget):
-    """Best of three runs of the command itself: --help 0.3 s, check 1 s (the project's own targets)."""
-    command = [
-        sys.executable,
-        "-m",
-        "throughlight.cli",
-        *(str(starter) if one == "SET" else one for one in arguments),
-    ]
-
-    def seconds() -> float:
-        begin = time.perf_counter()
-        subprocess.run(command, capture_output=True, check=True)
-        return time.perf_counter() - begin
-
-    assert min(seconds() for _ in range(3)) < budget
 
 
 def test_the_starter_is_valid_toml():
