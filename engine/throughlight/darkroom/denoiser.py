@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 Exposures = NDArray[np.float32]
 
-HOW_TO_GET = "--denoise needs a denoiser; pip install 'throughlight[denoise]' adds one (a download of about 90 MB)"
+HOW_TO_GET = "--denoise needs a denoiser; pip install pyoidn adds one (a download of about 90 MB)"
 MARK = "the picture is denoised: shown for the eye, read from nothing"
 
 
