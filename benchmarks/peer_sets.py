@@ -30,7 +30,7 @@ _BLOCKS = 256
 _BANDS = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
 
 
-def description(mi: Any, angle: int = LIT_ANGLE) -> dict[str, Any]:  # noqa: ANN401
+def description(mi: Any, angle: int = LIT_ANGLE) -> dict[str, Any]:  # noqa: ANN401 - untyped
     """Return the reference set with its lamps at an angle from the line behind the subject, degrees."""
     sys.path.insert(0, str(ROOT / "tests" / "validation"))
     try:
@@ -60,7 +60,7 @@ def lattices(pixels: NDArray[np.float64], step: int = _LATTICE) -> NDArray[np.fl
     return np.array([pixels[i::step, j::step].mean() for i in range(step) for j in range(step)])
 
 
-def film_turn(mi: Any, angle: int, area: Area, samples: int) -> Callable[[int], Trial]:  # noqa: ANN401
+def film_turn(mi: Any, angle: int, area: Area, samples: int) -> Callable[[int], Trial]:  # noqa: ANN401 - untyped
     """Return a function that renders an area, `samples` a pixel, with a new seed each turn."""
     scene = mi.load_dict(cropped(description(mi, angle), area))
 
@@ -71,7 +71,7 @@ def film_turn(mi: Any, angle: int, area: Area, samples: int) -> Callable[[int], 
     return lambda seed: trial(lambda: estimate(seed))
 
 
-def front_turn(mi: Any, angle: int, rays: int) -> Callable[[int], Trial]:  # noqa: ANN401
+def front_turn(mi: Any, angle: int, rays: int) -> Callable[[int], Trial]:  # noqa: ANN401 - untyped
     """Return a function that estimates the irradiance on the front element from outside the picture angle.
 
     Needs a vectorised variant. `rays` is rounded up to a multiple of the 256 blocks that serve as replicates.

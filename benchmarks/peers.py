@@ -82,7 +82,7 @@ def note(variant: str) -> str:
 
 
 @functools.cache
-def embree() -> Any | None:  # noqa: ANN401
+def embree() -> Any | None:  # noqa: ANN401 - untyped library
     """Return what makes an Embree scene of corners (v, 3) and faces (n, 3); None when `embreex` is not installed."""
     try:
         from embreex.mesh_construction import TriangleMesh
@@ -91,7 +91,7 @@ def embree() -> Any | None:  # noqa: ANN401
         return None
     import numpy as np
 
-    def scene(vertices: Any, faces: Any) -> Any:  # noqa: ANN401
+    def scene(vertices: Any, faces: Any) -> Any:  # noqa: ANN401 - untyped library
         made = EmbreeScene()
         TriangleMesh(made, np.ascontiguousarray(vertices, np.float32), np.ascontiguousarray(faces, np.int32))
         # The tree is built by the first question.

@@ -81,7 +81,7 @@ def _ours(effort: Effort) -> Callable[[int], Picture]:
     return render
 
 
-def _peer(mi: Any, samples: int) -> Callable[[int], Picture]:  # noqa: ANN401
+def _peer(mi: Any, samples: int) -> Callable[[int], Picture]:  # noqa: ANN401 - untyped
     scene = mi.load_dict(cropped(description(mi, LIT_ANGLE), PICTURE))
 
     def render(seed: int) -> Picture:

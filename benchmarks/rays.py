@@ -23,7 +23,7 @@ _FAR = 1e3  # m; Embree tells a larger distance for rays that meet nothing
 
 
 @entry
-def _distances(stage, origins, directions, found):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202
+def _distances(stage, origins, directions, found):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202 - a kernel
     """Fill `found` with the distance of each ray's first hit, inf where there is none."""
     for i in range(len(origins)):
         origin = (origins[i, 0], origins[i, 1], origins[i, 2])
