@@ -60,6 +60,13 @@ class Slabs(NamedTuple):
         ndarray
             Share of the light, or of a perfect white's brightness.
         """
+        return np.asarray(np.exp(self._log(look, scatter, absorb)))
+
+    def stops_less(self, look: Seen, scatter: ArrayLike, absorb: ArrayLike) -> Array:
+        """Return how many stops less light is seen with a slab than without it (with a card: than of a white one)."""
+        return np.asarray(-self._log(look, scatter, absorb) / np.log(2.0))
+
+    def _log(self, look: Seen, scatter: ArrayLike, absorb: ArrayLike) -> Array:
         x, y = np.broadcast_arrays(np.asarray(scatter, np.float64), np.asarray(absorb, np.float64))
         kappa = np.sqrt(3.0 * y * (y + x))
         table = self.logs[_LOOKS.index(look)]
@@ -67,16 +74,12 @@ class Slabs(NamedTuple):
         down = np.sqrt(np.minimum(kappa, _DEEPEST) / _DEEPEST) * (_DOWN - 1)
         found = _cubic(table, across, down)
         if look == "card":
-            return np.asarray(np.exp(found) * x / (1.0 + x))
+            with np.errstate(divide="ignore"):
+                return np.asarray(found + np.log(x / (1.0 + x)))
         last = _DEEPEST * ((_DOWN - 2) / (_DOWN - 1)) ** 2
         slope = (found - _cubic(table, across, np.full(down.shape, _DOWN - 2.0))) / (_DEEPEST - last)
         deeper = np.where(kappa > _DEEPEST, slope * (kappa - _DEEPEST), 0.0)
-        return np.asarray(np.exp(found + deeper) / np.maximum(x / _MOST, 1.0))
-
-    def stops_less(self, look: Seen, scatter: ArrayLike, absorb: ArrayLike) -> Array:
-        """Return how many stops less light is seen with a slab than without it (with a card: than of a white one)."""
-        with np.errstate(divide="ignore"):
-            return np.asarray(-np.log2(self.seen(look, scatter, absorb)))
+        return np.asarray(found + deeper - np.log(np.maximum(x / _MOST, 1.0)))
 
 
 @lru_cache(maxsize=8)
@@ -103,20 +106,20 @@ def absorb_depth(kappa: ArrayLike, scatter: ArrayLike) -> Array:
     """Return the µa·d that solves κ² = 3·µa·d·(µa·d + µs′·d)."""
     k, x = np.broadcast_arrays(np.asarray(kappa, np.float64), np.asarray(scatter, np.float64))
     below = 3.0 * x + np.sqrt(9.0 * x**2 + 12.0 * k**2)
-    return np.divide(2.0 * k**2, below, out=np.zeros_like(k), where=below > 0.0)
+    return np.asarray(np.divide(2.0 * k**2, below, out=np.zeros_like(k), where=below > 0.0))
 
 
 def _cubic(table: Array, across: Array, down: Array) -> Array:
     """Return a table read between its nodes by Lagrange's cubic in both directions."""
     i, p = _four(across, table.shape[0])
     j, q = _four(down, table.shape[1])
-    found = np.zeros(across.shape)
+    found: Array = np.zeros(across.shape)
     for a in range(4):
-        row = np.zeros(across.shape)
+        row: Array = np.zeros(across.shape)
         for b in range(4):
             row += q[b] * table[i + a, j + b]
         found += p[a] * row
-    return found
+    return np.asarray(found)
 
 
 def _four(place: Array, count: int) -> tuple[NDArray[np.intp], tuple[Array, Array, Array, Array]]:
