@@ -144,7 +144,9 @@ def exposed(
         subject=chosen.name,
         wanted=wanted,
         traced=first.subject.mean,
-        matter=_matter(chosen, reading, lambda material: trace(with_piece(setup, chosen, material))),
+        matter=_matter(
+            chosen, reading, first.subject.mean.value, lambda material: trace(with_piece(setup, chosen, material))
+        ),
         change=change,
         turns=turns,
         short=short,
@@ -191,20 +193,22 @@ def _runs_out(
     return (middle, thin, thick), ""
 
 
-def _matter(subject: Subject, reading: PieceReading, trace: Callable[[Material], Readings]) -> tuple[float, float]:
+def _matter(
+    subject: Subject, reading: PieceReading, middle: float, trace: Callable[[Material], Readings]
+) -> tuple[float, float]:
     """Return by how many stops the matter's own uncertainty may lower and raise the exposure (95 %)."""
     if isinstance(subject.shape, Slab):
         whole = losses(reading, subject.shape.thickness).whole[0]
         return float(whole[0] - whole[2]), float(whole[0] - whole[1])
+    if all(len(np.unique(one.draws, axis=0)) == 1 for one in reading.beliefs):
+        return 0.0, 0.0
     # Of another body no one thickness rules: the darkest and the brightest matter of the band are traced.
     ends = []
     for share in (0.975, 0.025):
         pairs = [_at_share(reading, i, share) for i in range(len(reading.beliefs))]
         taken = trace(reading.material_of(pairs)).subject
         ends.append(math.nan if taken is None else taken.mean.value)
-    middle = trace(reading.material).subject
-    value = math.nan if middle is None else middle.mean.value
-    low, high = sorted(end - value for end in ends)
+    low, high = sorted(end - middle for end in ends)
     return min(low, 0.0), max(high, 0.0)
 
 

@@ -26,6 +26,7 @@ _CURVE_ERROR = 0.3  # stops, 95 %, of a photo with an unknown contrast curve: co
 _THICKNESS_ERROR = 0.1e-3  # m, 95 %: a calliper on a piece by hand, common practice, no source
 _THIN = 0.05  # of the thickness, where that is less
 _USUAL_THICKNESS = 5e-3
+_VEILED = 0.15  # stops
 
 
 @dataclass(frozen=True)
@@ -56,6 +57,13 @@ class PieceReading:
     def neutral(self) -> bool:
         """Return whether all bands are one."""
         return len(self.beliefs) == 1
+
+    @property
+    def error(self) -> float:
+        """How far a difference of two readings may be off, stops, 95 %; of photos the sorriest."""
+        if self.piece.error is not None:
+            return self.piece.error
+        return _CURVE_ERROR if any(not shot.straight for shot in self.shots) else USUAL_ERROR
 
     @property
     def thickness(self) -> float:
@@ -118,6 +126,11 @@ def _shot(photo: Photo, number: int) -> Shot:
     if told.floor.any():
         bands = " and ".join(BANDS[i] for i in np.flatnonzero(told.floor))
         doubts.append(f"in {bands} the piece is as dark as the photo can tell; it may be darker")
+    if told.error.max() > _VEILED:
+        doubts.append(
+            f"the veil of the bare table over so dark a piece leaves it unsure by {told.error.max():.1f} stop; a mask "
+            "of black card on the table round the piece helps"
+        )
     return Shot(photo, told, light.straight, tuple(doubts))
 
 

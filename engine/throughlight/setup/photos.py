@@ -115,7 +115,7 @@ def _developed(path: Path) -> Light:
                 raise misfit(path.name, f"it has {pixels / 1e6:.0f} million pixels; a smaller raw file would fit")
             codes = raw.postprocess(
                 gamma=(1.0, 1.0), no_auto_bright=True, use_camera_wb=True, output_bps=16, half_size=True,
-                output_color=rawpy.ColorSpace.sRGB,
+                adjust_maximum_thr=0.0, output_color=rawpy.ColorSpace.sRGB,
             )  # fmt: skip
     except rawpy.LibRawError as trouble:
         reason = " ".join(str(trouble).removeprefix("b'").strip("'").split())[:80]

@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import os
 import re
-import tempfile
+import shutil
 from pathlib import Path
 
 import numpy as np
 
 from throughlight import __version__
 from throughlight.kit import Kit, plain_name
+from throughlight.kit.places import own_files
 from throughlight.readings.figures import significant
 from throughlight.readings.open_points import open_points
 from throughlight.readings.piece import BANDS, PieceReading, Shot
@@ -90,10 +91,10 @@ def provenance(reading: PieceReading) -> str:
         )
     for card in piece.cards:
         over = " ".join(f"{stops:+.3g}" for stops in dict.fromkeys(card.over))
-        said.append(f"{over} stop over a {card.grey:.0%} card at {millimetres(card.thickness)}")
+        said.append(f"{over} stop over a card of {100.0 * card.grey:.3g} % at {millimetres(card.thickness)}")
     if piece.published is None:
         told = "both coefficients told" if _told(reading) else "coefficients told in part"
-        error = "" if piece.error is None else f", readings ± {significant(piece.error, 3)} stop"
+        error = f", readings ± {significant(reading.error, 3)} stop"
         said.append(f"taken as {piece.kind.title}; {told}{error}")
     said.append(f"throughlight swatch {__version__}")
     whole = "; ".join(said)
@@ -120,18 +121,17 @@ def put_into_kit(file: Path, name: str, entry: str) -> bool:
     """
     text = text_of(file, "kit file") if file.exists() else ""
     parsed(text, str(file))
-    kept, replaced = _without(text, name)
-    whole = f"{kept.rstrip()}\n\n{entry}" if kept.strip() else entry
+    whole, replaced = _with(text, name, entry)
+    draft = file.with_name(f".{file.name}.draft")  # beside it, where files that an entry names are found
     try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        handle, draft = tempfile.mkstemp(suffix=".toml", dir=file.parent)
-        with os.fdopen(handle, "w", encoding="utf-8") as stream:
-            stream.write(whole)
+        draft.write_text(whole, "utf-8")
         try:
-            shelf_of(Path(draft), Kit())
+            shelf_of(draft, _below(file))
+            if file.exists():
+                shutil.copymode(file, draft)
             os.replace(draft, file)
         finally:
-            Path(draft).unlink(missing_ok=True)
+            draft.unlink(missing_ok=True)
     except SetupError as trouble:
         said = [Mistake(str(file), one.line, one.column, one.key, one.message) for one in trouble.mistakes]
         raise SetupError(said) from None
@@ -140,17 +140,35 @@ def put_into_kit(file: Path, name: str, entry: str) -> bool:
     return replaced
 
 
-def _without(text: str, name: str) -> tuple[str, bool]:
-    """Return a kit file's text without the tables of one material, and whether there was one."""
-    kept, inside, found = [], False, False
+def _below(file: Path) -> Kit:
+    """Return the kit under a kit file: what ships, and the user's own kit file unless it is that one."""
+    others = [one for one in own_files(file.parent) if one.name != file.name or one.parent != file.parent]
+    return Kit((shelf_of(others[-1], Kit()),)) if others else Kit()
+
+
+def _with(text: str, name: str, entry: str) -> tuple[str, bool]:
+    """Return a kit file's text with an entry, and whether it took the place of one of the same name."""
+    kept: list[str] = []
+    notes: list[str] = []  # comments under the table that is dropped: they belong to the next one
+    inside, found, ours = False, False, False  # ours: between the dropped table's header and its first key
     for line in text.splitlines(keepends=True):
         if line.lstrip().startswith("["):
             match = _HEADER.match(line)
             inside = match is not None and plain_name(next(one for one in match.groups() if one)) == plain_name(name)
-            found = found or inside
+            kept += notes
+            notes, ours = [], True
+            if inside and not found:
+                kept += [entry, "\n"]
+                found = True
         if not inside:
             kept.append(line)
-    return "".join(kept), found
+        elif line.strip() and not line.lstrip().startswith("#"):
+            notes, ours = [], line.lstrip().startswith("[")
+        elif not ours and line.strip():
+            notes.append(line)
+    if not found:
+        kept += ["\n" if text.endswith("\n") or not text else "\n\n", entry]
+    return "".join(kept + notes).strip("\n") + "\n", found
 
 
 def write_map(shot: Shot, file: Path) -> float:
