@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from throughlight.readings.exposed import Exposed
 from throughlight.readings.piece import PieceReading
 from throughlight.readings.thickness import losses
 from throughlight.setup.mistakes import Mistake, SetupError
 from throughlight.swatch.belief import NORMAL_95
+
+if TYPE_CHECKING:
+    from throughlight.readings.exposed import Exposed
 
 _COLOURS = {"red": "#b2423d", "green": "#4f8f4a", "blue": "#3f6fb0"}
 _INK, _READ = "#222222", "#d07b00"

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from throughlight import __version__
-from throughlight.readings.exposed import Exposed
 from throughlight.readings.open_points import open_points
 from throughlight.readings.piece import BANDS, PieceReading
 from throughlight.readings.reading import stops_json
 from throughlight.readings.thickness import lab, losses
 from throughlight.swatch.belief import Belief, Span
+
+if TYPE_CHECKING:
+    from throughlight.readings.exposed import Exposed
 
 SCHEMA = "throughlight/swatch/1"
 

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from throughlight.readings.exposed import Exposed
 from throughlight.readings.figures import significant
 from throughlight.readings.open_points import open_points
 from throughlight.readings.piece import BANDS, PieceReading
 from throughlight.readings.thickness import STOP_IN_DENSITY, lab, losses
 from throughlight.sheets.numbers import signed, stops
 from throughlight.swatch.belief import Span
+
+if TYPE_CHECKING:
+    from throughlight.readings.exposed import Exposed
 
 _PER_MM = 1e-3
 _STEPS = (0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0)

@@ -32,7 +32,7 @@ TOLD = 0.25
 """Share of the width beforehand to which readings must narrow a coefficient for it to count as told by them."""
 
 DRAWS = 400
-_ROWS, _COLUMNS, _CLOSE = 121, 41, 21
+_ROWS, _COLUMNS, _CLOSE = 91, 41, 21
 _REACH = 5.0  # standard deviations on either side
 _STARTS = 96  # nodes on which stops are turned into absorption
 _SOFTER = (6.0, 2.0, 1.0)  # errors are this many times as wide in each pass, so that a narrow peak is not missed
