@@ -15,6 +15,18 @@ if TYPE_CHECKING:
     from throughlight.readings.piece import PieceReading
     from throughlight.setup.pieces import Piece
 
+_ABOUT = """Find a material from what you can measure, and how sure it is.
+
+\b
+throughlight swatch readings.toml
+throughlight swatch "5.3 stops less through 4 mm" --kind stone
+throughlight swatch "f/22 bare, f/8 through 4 mm" "1.1 stops under the card at 4 mm"
+throughlight swatch --photo slice.tif --thickness "5 mm" --kind stone
+throughlight swatch --scattering "2.2 1/mm" --absorption "0.02 1/mm"
+
+Readings are made without and with the piece before an even light, a card reading with the piece before black. Prints
+the material with its intervals, the stops it takes by thickness, laboratory words, and what the readings leave open.
+"""
 _FILE = click.Path(path_type=Path, dir_okay=False)
 _HELP = {
     "kind": "Kind of matter (stone, soap, leaf, … or a material of the kit): what to expect beforehand.",
@@ -37,7 +49,7 @@ _HELP = {
 }
 
 
-@click.command()
+@click.command(help=_ABOUT)
 @click.argument("words", metavar="[FILE | READING]...", nargs=-1)
 @click.option("--kind", help=_HELP["kind"])
 @click.option("--name", help=_HELP["name"])
@@ -75,17 +87,7 @@ def swatch(
     seed: int | None,
     **said: Any,  # noqa: ANN401 - texts of the command line, checked where files are
 ) -> None:
-    r"""Find a material from what you can measure, and how sure it is.
-
-    \b
-    throughlight swatch readings.toml
-    throughlight swatch "5.3 stops less through 4 mm" --kind stone
-    throughlight swatch "2.1 stops less through 4 mm" "3.4 stops less through 8 mm" "1.1 stops under the card at 8 mm"
-    throughlight swatch --photo slice.tif --thickness "5 mm" --kind stone
-
-    Readings are made without and with the piece before an even light. Prints the material with its intervals, the
-    stops it takes by thickness, laboratory words, and what the readings leave open.
-    """
+    """Read the piece, say what it is made of, and write what is asked for."""
     from throughlight.readings.piece import read_piece
     from throughlight.sheets.piece_entry import entry_text, put_into_kit, write_map
 

@@ -138,7 +138,7 @@ def exposed(
     if confirm and change != 0.0:
         again = trace(with_piece(changed, chosen, reading.material), 1).subject
         confirmed = None if again is None else again.mean
-    runs_out, why_not = _runs_out(setup, chosen, reading, heads, rest, spare, 2.0**wanted)
+    runs_out, why_not = _runs_out(setup, chosen, reading, heads, rest, spare, 2.0**wanted, first.subject.mean.half)
     left = short if short > 0.0 else wanted - first.subject.mean.value
     return Exposed(
         subject=chosen.name,
@@ -169,9 +169,9 @@ def _behind(setup: Setup, subject: Subject, head_at: tuple[float, float, float])
 
 def _runs_out(
     setup: Setup, subject: Subject, reading: PieceReading, heads: dict[str, float], rest: float,
-    spare: dict[str, float | None], wanted: float,
+    spare: dict[str, float | None], wanted: float, unsure: float,
 ) -> tuple[tuple[float, float, float] | None, str]:  # fmt: skip
-    """Return the thickness at which the light runs out, or why it is not told."""
+    """Return the thickness at which the light runs out, or why not; `unsure` is half the traced interval, stops."""
     if not isinstance(subject.shape, Slab):
         return None, "the subject is no slab, so no one thickness rules its exposure"
     if any(spare[name] is None for name in heads):
@@ -187,7 +187,8 @@ def _runs_out(
     d = np.geomspace(_THINNEST, _THICKEST, 160)
     whole = losses(reading, np.append(d, subject.shape.thickness)).whole
     more = whole[:-1] - whole[-1, 0]
-    middle, thick, thin = (float(np.exp(np.interp(reach, more[:, i], np.log(d)))) for i in range(3))
+    ends = ((0, reach), (1, reach + unsure), (2, reach - unsure))
+    middle, thick, thin = (float(np.exp(np.interp(stops, more[:, i], np.log(d)))) for i, stops in ends)
     if middle <= _THINNEST * 1.01:
         return None, "even the thinnest slice is darker than wanted with all heads at full"
     return (middle, thin, thick), ""

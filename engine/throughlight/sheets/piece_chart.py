@@ -64,7 +64,7 @@ def draw_chart(reading: PieceReading, file: Path, shown: Exposed | None = None, 
         middle, thin, thick = (1e3 * one for one in shown.runs_out)
         axes.axvspan(thin, min(thick, 1e3 * most), color="#7a4a9e", alpha=0.12, linewidth=0)
         axes.axvline(middle, color="#7a4a9e", linestyle="--", linewidth=1.2, label="the light runs out")
-    deepest = float(np.nanmax(found.whole[:, 2]))
+    deepest = float(np.nanmax(found.bands[..., 2]))
     axes.set(
         xlabel="thickness, mm",
         ylabel="stops less than the bare light",
@@ -73,7 +73,7 @@ def draw_chart(reading: PieceReading, file: Path, shown: Exposed | None = None, 
         title=reading.piece.name,
     )
     axes.grid(alpha=0.25, linewidth=0.6)
-    axes.legend(frameon=False, loc="lower left")
+    axes.legend(frameon=False, loc="best")
     try:
         figure.savefig(file, dpi=160, metadata={"Date": None} if file.suffix.lower() == ".svg" else None)
     except OSError as trouble:

@@ -53,6 +53,12 @@ def band_words(values: Sequence[float]) -> str:
     return f"{middle:.1f} ({low:.1f} … {high:.1f})" if high - low > 0.6 else f"{middle:.2f} ({low:.2f} … {high:.2f})"
 
 
+def _ends(values: Sequence[float]) -> str:
+    """Return the 95 % band alone, which leaves room for three of them beside one another."""
+    low, high = (f"{one:.1f}" if one < 40.0 else "40+" for one in values[1:])
+    return low if low == high else f"{low} … {high}"
+
+
 def piece_table(reading: PieceReading, thicknesses: Sequence[float], shown: Exposed | None) -> RenderableType:
     """Return everything that `swatch` shows, for a rich console."""
     head = Text(reading.piece.name, style="bold underline")
@@ -92,8 +98,8 @@ def _told_words(scatter: bool, absorb: bool) -> str:
     if scatter and absorb:
         return "told by the readings"
     if not scatter and not absorb:
-        return "a range, not told apart: see below"
-    return f"{'absorption' if scatter else 'scattering'} is a range: see below"
+        return "ranges: see below"
+    return f"{'absorption' if scatter else 'scattering'} a range"
 
 
 def _by_thickness(reading: PieceReading, thicknesses: Sequence[float]) -> Table:
@@ -105,7 +111,7 @@ def _by_thickness(reading: PieceReading, thicknesses: Sequence[float]) -> Table:
         table.add_column(name, no_wrap=True)
     read = {one.thickness for one in reading.measured[0] if one.look != "card"}
     for i, thickness in enumerate(found.thickness):
-        bands = [] if reading.neutral else [band_words(one) for one in found.bands[:, i]]
+        bands = [] if reading.neutral else [_ends(one) for one in found.bands[:, i]]
         mark = Text("read" if float(thickness) in read else "", style="dim")
         table.add_row(millimetres(float(thickness)), band_words(found.whole[i]), *bands, mark)
     return table
@@ -114,22 +120,22 @@ def _by_thickness(reading: PieceReading, thicknesses: Sequence[float]) -> Table:
 def _laboratory(reading: PieceReading) -> Table:
     thickness = reading.thickness
     words, found = lab(reading, thickness), losses(reading, thickness)
-    title = f"In a laboratory's words, {millimetres(thickness)} thick"
+    title = f"Laboratory words, {millimetres(thickness)}: total transmittance and reflectance, optical density"
     table = Table(box=None, padding=(0, 2, 0, 0), title=title, title_justify="left")
     table.add_column("")
     for name in _names(reading):
         table.add_column(name, justify="right", no_wrap=True)
     count = len(reading.beliefs)
-    table.add_row("total transmittance", *(percent(words.transmittance[i]) for i in range(count)))
-    table.add_row("diffuse transmittance", *(percent(words.diffuse[i]) for i in range(count)))
-    table.add_row("total reflectance", *(percent(words.reflectance[i]) for i in range(count)))
+    table.add_row("transmittance", *(percent(words.transmittance[i]) for i in range(count)))
+    table.add_row("  of it diffuse", *(percent(words.diffuse[i]) for i in range(count)))
+    table.add_row("reflectance", *(percent(words.reflectance[i]) for i in range(count)))
     dense = [[one * STOP_IN_DENSITY for one in found.bands[i, 0, 1:]] for i in range(count)]
     table.add_row(
-        "optical density",
+        "density",
         *(f"{words.density[i]:.2f} ({dense[i][0]:.2f} … {dense[i][1]:.2f})" for i in range(count)),
     )
     whole = reading.material.scattering[:count]
-    table.add_row("scattering µs, 1/mm", *(significant(one * _PER_MM, 3) for one in whole))
+    table.add_row("µs, 1/mm", *(significant(one * _PER_MM, 3) for one in whole))
     return table
 
 
