@@ -46,21 +46,36 @@ the backlit reference slab variance × time was 15 at .7, 12 at .5, 11 at .35 an
 
 
 @kernel
-def guess(stage, inside, x, index, least):
+def worth(before, direction, g):
+    """Return how much an aimed leg along a direction is worth trying for light that came along `before`.
+
+    What it brings goes with the phase function. Its lobe is taken at g², as after two scatterings, for the leg bends at
+    the boundary; halved where it is narrow, since the peak then brings the noise. At g = 0 it is 1.
+    """
+    lobe = g * g
+    return 4.0 * math.pi / (1.0 + lobe) * phase.evaluate(dot(before, direction), lobe)
+
+
+@kernel
+def guess(stage, inside, x, before, index, least):
     """Return how likely an aimed leg is tried from x toward this head, and the normal n₀ it supposes.
 
-    Aiming thins out with the optical depth of the straight line from x to the head's centre. A likelihood under `least`
-    is told as zero, which spares following that line to its end.
+    Aiming thins out with the optical depth of the straight line from x to the head's centre, and where the light that
+    came along `before` would have to turn far. A likelihood under `least` is told as zero, which spares following that
+    line to its end.
     """
     stuff = stage.media[stage.shapes[inside]["medium"]]
     sigma = extinction(stuff)
     fall = _FALL * min(sigma[0], min(sigma[1], sigma[2]))
+    direction = normalise(subtract(centre(stage.heads[index]), x))
+    full = worth(before, direction, stuff["g"])
+    if full <= least:
+        return 0.0, direction
     limit = math.inf
     if least > 0.0 and fall > 0.0:
-        limit = -math.log(least) / fall
-    direction = normalise(subtract(centre(stage.heads[index]), x))
+        limit = math.log(full / least) / fall
     distance, normal, _ = leave_within(stage, inside, x, direction, limit)
-    return (math.exp(-fall * distance) if distance < math.inf else 0.0), normal
+    return (min(1.0, full * math.exp(-fall * distance)) if distance < math.inf else 0.0), normal
 
 
 @kernel
@@ -77,12 +92,13 @@ def polished_density(head, x, leg, normal, n):
 
 
 @kernel
-def density_of_leg(stage, inside, x, leg, index, y):
-    """Return the density with which aiming at head `index` makes this leg from x, and for a rough body this y.
+def density_of_leg(stage, last, index, y):
+    """Return the density with which aiming at head `index` makes a walk's last leg, and for a rough body this y.
 
     1/sr for a polished boundary; 1/(sr·m²) for a rough one.
     """
-    chance, normal = guess(stage, inside, x, index, 0.0)
+    inside, x, before, leg, _ = last
+    chance, normal = guess(stage, inside, x, before, index, 0.0)
     chance *= stage.shares[inside, index]
     stuff = stage.media[stage.shapes[inside]["medium"]]
     head = stage.heads[index]
@@ -103,7 +119,7 @@ def aimed_leg(stage, within, inside, x, before, beta, state, book, cell, route):
     u, state = draw(state)
     index, probability = choose_for_body(stage, inside, u)
     u, state = draw(state)
-    chance, normal = guess(stage, inside, x, index, u)
+    chance, normal = guess(stage, inside, x, before, index, u)
     if u >= chance:
         return state
     chance *= probability

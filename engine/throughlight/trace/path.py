@@ -66,15 +66,15 @@ def _found(stage, vertex, direction, distance, cosine, index, density, leg, body
     if density == EYE:
         if leg[0] < 0:
             return 1.0
-        aimed = density_of_leg(stage, leg[0], leg[1], leg[2], index, along(vertex, direction, distance))
-        return leg[3] / (leg[3] + aimed)
+        aimed = density_of_leg(stage, leg, index, along(vertex, direction, distance))
+        return leg[4] / (leg[4] + aimed)
     by_face = density * cosine / (distance * distance)
     asked = stage.shares[body, index] if body >= 0 else head_probability(stage, vertex, index)
     both = by_face + asked / head["area"]
     if leg[0] < 0:
         return by_face / both
-    aimed = density_of_leg(stage, leg[0], leg[1], leg[2], index, along(vertex, direction, distance))
-    return leg[3] * by_face / (leg[3] * both + aimed)
+    aimed = density_of_leg(stage, leg, index, along(vertex, direction, distance))
+    return leg[4] * by_face / (leg[4] * both + aimed)
 
 
 @kernel

@@ -25,9 +25,10 @@ LONGEST = 100_000
 
 _KEPT = 0.1  # throughput, relative to the path's reference, under which the roulette plays
 
-NO_LEG = (-1, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0), 0.0)
-"""The last leg of a path that no aiming could have made. A leg is the body's shape, where it began, its direction, and
-the density with which the walk made it and let it reach the boundary, 1/sr."""
+NO_LEG = (-1, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0), (0.0, 0.0, 0.0), 0.0)
+"""The last leg of a path that no aiming could have made. A leg is the body's shape, where it began, the direction in
+which the walk came there, its own direction, and the density with which the walk made it and let it reach the boundary,
+1/sr."""
 
 
 @kernel
@@ -84,7 +85,7 @@ def walk(stage, within, inside, origin, direction, beta, gauge, state, book, cel
             beta = scale(multiply(beta, medium.transmittance(distance, sigma_t)), 1.0 / reach)
             leg = NO_LEG
             if scattered:
-                leg = (inside, origin, direction, phase.evaluate(dot(before, direction), stuff["g"]) * reach)
+                leg = (inside, origin, before, direction, phase.evaluate(dot(before, direction), stuff["g"]) * reach)
             return GOOD, met, along(origin, direction, distance), direction, beta, leg, state
         if not flight < math.inf:
             return LEAKED, met, origin, direction, nothing, NO_LEG, state

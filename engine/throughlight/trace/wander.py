@@ -40,7 +40,7 @@ def wander(stage, within, inside, origin, direction, beta, gauge, state, book, c
             leg = NO_LEG
             if scattered:
                 reach = medium.reach(gone + met[0], extinction(stuff), choice)
-                leg = (inside, vertex, direction, phase.evaluate(dot(before, direction), stuff["g"]) * reach)
+                leg = (inside, vertex, before, direction, phase.evaluate(dot(before, direction), stuff["g"]) * reach)
             return GOOD, met, along(origin, direction, met[0]), direction, beta, leg, state
         if not flight < math.inf:
             return LEAKED, met, origin, direction, nothing, NO_LEG, state
