@@ -34,6 +34,7 @@ from throughlight.optics.vectors import (
 from throughlight.trace.bodies import crossed, innermost, matter_end
 from throughlight.trace.book import deposit
 from throughlight.trace.intersect import clear_way, leave_within
+from throughlight.trace.lead import leg_density
 from throughlight.trace.lights import centre, choose_for_body, face_hit, face_point, light, toward
 from throughlight.trace.mapped import transmitted
 from throughlight.trace.matter import choice_of, extinction
@@ -111,10 +112,11 @@ def density_of_leg(stage, last, index, y):
 
 
 @kernel
-def aimed_leg(stage, within, inside, x, before, beta, state, book, cell, route):
+def aimed_leg(stage, within, inside, x, before, beta, how, state, book, cell, route):
     """Try one aimed leg from the scattering vertex x; return the state of the random numbers.
 
-    `before` is the direction in which the walk came to x and `beta` its throughput after the collision.
+    `before` is the direction in which the walk came to x, `beta` its throughput after the collision, and `how` tells how
+    it may have been led (`trace/lead.py`).
     """
     u, state = draw(state)
     index, probability = choose_for_body(stage, inside, u)
@@ -135,11 +137,11 @@ def aimed_leg(stage, within, inside, x, before, beta, state, book, cell, route):
     stuff = stage.media[stage.shapes[inside]["medium"]]
     if stuff["alpha"] <= 0.0:
         leg, share, exit_point, out, far, cosine, distance = _polished_leg(
-            stage, within, inside, x, before, beta, toward_y, normal, index, chance
+            stage, within, inside, x, before, beta, how, toward_y, normal, index, chance
         )
     else:
         leg, share, exit_point, out, far, cosine, distance = _rough_leg(
-            stage, within, inside, x, before, beta, (y, face), toward_y, normal, index, chance, u1, u2
+            stage, within, inside, x, before, beta, how, (y, face), toward_y, normal, index, chance, u1, u2
         )
     if share <= 0.0:
         return state
@@ -174,7 +176,7 @@ def _into_the_open(stage, within, inside, x, leg):
 
 
 @kernel
-def _polished_leg(stage, within, inside, x, before, beta, toward_y, normal, index, chance):
+def _polished_leg(stage, within, inside, x, before, beta, how, toward_y, normal, index, chance):
     """Follow a leg refracted through n₀ and leave the polished body where it really leads; it may meet the head.
 
     Returns (leg, share, exit point, direction beyond, distance to the face, cosine there, length of the leg); a share
@@ -200,12 +202,13 @@ def _polished_leg(stage, within, inside, x, before, beta, toward_y, normal, inde
         return failed
     through = 1.0 - fresnel.dielectric(dot(leg, outward), n, _AIR)
     scattered = phase.evaluate(dot(before, leg), stuff["g"])
-    ordinary = scattered * medium.reach(distance, extinction(stuff), choice_of(beta)) * through
+    reach = medium.reach(distance, extinction(stuff), choice_of(beta))
+    ordinary = scattered * reach * leg_density(how, stuff["g"], before, leg, distance) * through
     return leg, scattered * through / (density + ordinary), exit_point, out, far, cosine, distance
 
 
 @kernel
-def _rough_leg(stage, within, inside, x, before, beta, face_of_y, toward_y, normal, index, chance, u1, u2):
+def _rough_leg(stage, within, inside, x, before, beta, how, face_of_y, toward_y, normal, index, chance, u1, u2):
     """Follow a leg refracted through a random facet and evaluate the true boundary toward the same face point.
 
     Returns what `_polished_leg` does.
@@ -238,5 +241,6 @@ def _rough_leg(stage, within, inside, x, before, beta, face_of_y, toward_y, norm
     scattered = phase.evaluate(dot(before, leg), stuff["g"])
     by_light = stage.shares[inside, index] / head["area"]
     reach = medium.reach(distance, extinction(stuff), choice_of(beta))
-    ordinary = scattered * reach * (by_light + by_boundary * geometry)
+    ordinary = scattered * reach * leg_density(how, stuff["g"], before, leg, distance)
+    ordinary *= by_light + by_boundary * geometry
     return leg, scattered * passing * geometry / (density + ordinary), exit_point, out, far, cosine, distance

@@ -19,6 +19,7 @@ from throughlight.trace.bodies import crossed, innermost
 from throughlight.trace.book import deposit
 from throughlight.trace.crossing import cross
 from throughlight.trace.intersect import meet
+from throughlight.trace.led import led_walk
 from throughlight.trace.lights import head_probability, light
 from throughlight.trace.sampler import draw, sobol_owen
 from throughlight.trace.seen import looked_at
@@ -143,6 +144,10 @@ def follow(stage, origin, direction, density, weight, state, index, key, mask, r
         if inside >= 0:
             if stage.media[stage.shapes[inside]["medium"]]["map"] > 0:
                 status, met, point, direction, beta, leg, state = wander(
+                    stage, within, inside, origin, direction, beta, gauge, state, book, cell, route
+                )
+            elif stage.shapes[inside]["lead"] > 0:
+                status, met, point, direction, beta, leg, state = led_walk(
                     stage, within, inside, origin, direction, beta, gauge, state, book, cell, route
                 )
             else:

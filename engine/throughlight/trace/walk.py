@@ -14,6 +14,7 @@ from throughlight.optics.vectors import along, dot, largest, multiply, negate, s
 from throughlight.trace.aim import aimed_leg
 from throughlight.trace.bodies import matter_end
 from throughlight.trace.intersect import leave_within
+from throughlight.trace.lead import NOT_LED
 from throughlight.trace.matter import choice_of, extinction, scattering
 from throughlight.trace.sampler import draw
 
@@ -96,7 +97,7 @@ def walk(stage, within, inside, origin, direction, beta, gauge, state, book, cel
         if largest(beta) <= 0.0:
             return GOOD, met, origin, direction, nothing, NO_LEG, state
         if stage.heads.shape[0] > 0:
-            state = aimed_leg(stage, within, inside, origin, direction, beta, state, book, cell, route)
+            state = aimed_leg(stage, within, inside, origin, direction, beta, NOT_LED, state, book, cell, route)
         before, scattered = direction, True
         choice = choice_of(beta)
         u, state = draw(state)
