@@ -30,7 +30,7 @@ NOT_LED = (0.0, 0.0, (0.0, 0.0, 0.0))
 """How a plain walk is led: the probability that a path like this one was led, ℓ in m, and s in 1/m."""
 
 _MOST = 1e100  # keeps the odds finite
-CELLS = 12
+CELLS = 16
 """Cells along each axis of a body's grid of slopes."""
 
 
