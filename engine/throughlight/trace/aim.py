@@ -115,7 +115,7 @@ def density_of_leg(stage, last, index, y):
 def aimed_leg(stage, within, inside, x, before, beta, how, state, book, cell, route):
     """Try one aimed leg from the scattering vertex x; return the state of the random numbers.
 
-    `before` is the direction in which the walk came to x, `beta` its throughput after the collision, and `how` tells how
+    `before` is the direction in which the walk came to x, `beta` its throughput after the collision; `how` tells how
     it may have been led (`trace/lead.py`).
     """
     u, state = draw(state)
