@@ -19,6 +19,7 @@ from throughlight.stage.lens import lens_row
 from throughlight.stage.losses import add_skins
 from throughlight.stage.rows import Rows, table
 from throughlight.stage.subjects import add_subject
+from throughlight.trace.glow import with_leads
 from throughlight.trace.guide import guides_of
 from throughlight.trace.lights import shares_of
 from throughlight.trace.tables import (
@@ -131,7 +132,7 @@ def _freeze(rows: Rows, setup: Setup) -> Stage:
         room = np.multiply(bands, setup.ambient.illuminance / np.pi * setup.camera.shutter)
     shapes, heads = table(rows.shapes, SHAPE), table(rows.heads, HEAD)
     skins = add_skins(rows.curves, [(row["n"], row["alpha"]) for row in rows.media], meeting(rows.shapes))
-    return Stage(
+    stage = Stage(
         shapes=shapes,
         parts=table(rows.parts, PART),
         media=table(rows.media, MEDIUM),
@@ -145,3 +146,4 @@ def _freeze(rows: Rows, setup: Setup) -> Stage:
         guides=guides_of(shapes),
         **(more | rows.pools() | {"skins": skins, "curves": rows.curves.table()}),
     )
+    return with_leads(stage)

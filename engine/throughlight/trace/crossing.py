@@ -52,7 +52,7 @@ def _direct(stage, body, passing, point, true, frame, wi, beta, leg, indices, al
     both = probability / head["area"] + by_boundary * geometry
     share = 1.0 / both
     if leg[0] >= 0:
-        share = leg[3] / (leg[3] * both + density_of_leg(stage, body, leg[1], leg[2], index, y))
+        share = leg[4] / (leg[4] * both + density_of_leg(stage, leg, index, y))
     sent = multiply(way, light(stage, head, cosine, negate(direction)))
     deposit(book, cell, route, index, multiply(beta, scale(sent, value * geometry * share)))
 
@@ -106,5 +106,5 @@ def cross(stage, within, met, point, direction, beta, leg, u, v, book, cell, rou
         leg = NO_LEG
     elif density <= 0.0 and leg[0] >= 0:
         through = 1.0 - fresnel.dielectric(-dot(direction, normal), indices[0], _AIR)
-        leg = (leg[0], leg[1], leg[2], leg[3] * through)
+        leg = (leg[0], leg[1], leg[2], leg[3], leg[4] * through)
     return new, scale(beta, weight), density, beyond if transmitted else within, leg

@@ -105,8 +105,8 @@ def choose_for_body(stage, body, u):
     return n - 1, stage.shares[body, n - 1]
 
 
-def shares_of(shapes: np.ndarray, heads: np.ndarray) -> np.ndarray:
-    """Return the table of `Stage.shares`: (shapes, heads) probabilities, by the estimate at each shape's middle.
+def estimates(shapes: np.ndarray, heads: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return what `_estimate` says of each head at each shape's middle, (shapes, heads), and the unit vectors thither.
 
     Parameters
     ----------
@@ -120,7 +120,12 @@ def shares_of(shapes: np.ndarray, heads: np.ndarray) -> np.ndarray:
     normals = np.stack([heads[f"n{axis}"] for axis in "xyz"], axis=1)
     cosine = np.maximum(np.sum(line * normals, axis=2) / np.sqrt(squared + 1e-30), 0.02)
     lobe = np.where(heads["kind"] == int(ShapeKind.TUBE), 1.0, cosine ** heads["exponent"])
-    estimate = heads["intensity"] * lobe / (squared + heads["area"])
+    return heads["intensity"] * lobe / (squared + heads["area"]), -line / np.sqrt(squared + 1e-30)[..., None]
+
+
+def shares_of(shapes: np.ndarray, heads: np.ndarray) -> np.ndarray:
+    """Return the table of `Stage.shares`: (shapes, heads) probabilities, by the estimate at each shape's middle."""
+    estimate, _ = estimates(shapes, heads)
     total = np.maximum(estimate.sum(axis=1, keepdims=True), 1e-300)
     return np.ascontiguousarray(_FLOOR / max(1, len(heads)) + (1.0 - _FLOOR) * estimate / total)
 
