@@ -76,7 +76,7 @@ def test_cells_inside_a_mesh():
     import trimesh
 
     ball = trimesh.creation.icosphere(4, 1.0)
-    inside = glow._inside_mesh(ball.triangles, np.full(3, -1.0), np.full(3, 2.0 / lead.CELLS))
+    inside = glow._inside_mesh([ball.triangles], np.full(3, -1.0), np.full(3, 2.0 / lead.CELLS))
     assert inside.sum() * (2.0 / lead.CELLS) ** 3 == pytest.approx(ball.volume, rel=0.02)
     exact = np.zeros(1, [("kind", "i8"), ("sa", "f8")])
     exact[0] = (int(ShapeKind.SPHERE), 1.0)

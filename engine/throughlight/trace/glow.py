@@ -15,6 +15,8 @@ Egan and Hilgeman 1979, "Optical Properties of Inhomogeneous Materials" (the fit
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+
 import numpy as np
 
 from throughlight.trace.lead import CELLS
@@ -26,6 +28,7 @@ _UNEVEN = 1.8
 of σtr·thickness 1 it costs as much as it saves; at 2 it begins to save, at 4 it halves variance × time."""
 
 _THICK = 1.5  # σtr × the shortest side of the body, under which no body is that uneven
+_ROWS = 1 << 14  # of triangles that are looked at together
 _SWEEPS = 24  # that even out the light between cells
 _STEEPEST = 0.9  # s/σtr at most, so that no direction and no flight is left out
 _FAINTEST = 1e-9  # the least share of the brightest place that the roulette is told of
@@ -61,12 +64,13 @@ def _lead(stage: Stage, i: int) -> tuple[np.ndarray, np.ndarray] | None:
     clearest = int(np.argmin(absorb * transport))
     middle = np.array([shape[f"o{axis}"] for axis in "xyz"])
     frame = np.array([[shape[f"{letter}{axis}"] for axis in "xyz"] for letter in "tbn"])
-    corners = _corners(stage, shape, middle, frame) if shape["kind"] == int(ShapeKind.MESH) else None
-    low, high = _extent(shape) if corners is None else (corners.min(axis=(0, 1)), corners.max(axis=(0, 1)))
+    mesh = shape["kind"] == int(ShapeKind.MESH)
+    low, high = _extent_of_mesh(_facets(stage, shape, middle, frame)) if mesh else _extent(shape)
     cell = (high - low) / CELLS
     if not (transport[clearest] * (high - low).min() >= _THICK and transport.min() > 0.0):
         return None
-    inside = _inside_exact(shape, low, cell) if corners is None else _inside_mesh(corners, low, cell)
+    facets = _facets(stage, shape, middle, frame)
+    inside = _inside_mesh(facets, low, cell) if mesh else _inside_exact(shape, low, cell)
     light = _shone_on(stage, i, frame)
     if not inside.any() or light.max() <= 0.0:
         return None
@@ -93,6 +97,12 @@ def _extent(shape: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return -np.array(sizes), np.array(sizes)
 
 
+def _extent_of_mesh(facets: Iterable[np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+    """Return the lowest and highest corner of the box round a mesh."""
+    ends = [(part.min(axis=(0, 1)), part.max(axis=(0, 1))) for part in facets if len(part)]
+    return np.min([low for low, _ in ends], axis=0), np.max([high for _, high in ends], axis=0)
+
+
 def _centres(low: np.ndarray, cell: np.ndarray) -> np.ndarray:
     """Return the places of the cells' middles along each axis, (3, CELLS)."""
     return low[:, None] + cell[:, None] * (np.arange(CELLS) + 0.5)
@@ -107,37 +117,44 @@ def _inside_exact(shape: np.ndarray, low: np.ndarray, cell: np.ndarray) -> np.nd
     return squared <= shape["sa"] ** 2
 
 
-def _corners(stage: Stage, shape: np.ndarray, middle: np.ndarray, frame: np.ndarray) -> np.ndarray:
-    """Return the corners of a mesh's triangles in its own frame, (n, 3, 3)."""
-    first, count = int(shape["first_triangle"]), int(shape["triangles"])
-    rows = stage.triangles[first // 4 : (first + count + 3) // 4]
-    corners = rows.reshape(-1, 3, 3, 4).transpose(0, 3, 1, 2).reshape(-1, 3, 3)
-    corners = corners[first % 4 : first % 4 + count]
-    return (corners[np.isfinite(corners[:, 0, 0])] - middle) @ frame.T
+def _facets(stage: Stage, shape: np.ndarray, middle: np.ndarray, frame: np.ndarray) -> Iterator[np.ndarray]:
+    """Yield the corners of a mesh's triangles in its own frame, (n, 3, 3), a part of the mesh at a time."""
+    first, last = int(shape["first_triangle"]), int(shape["first_triangle"] + shape["triangles"])
+    for row in range(first // 4, (last + 3) // 4, _ROWS):
+        rows = stage.triangles[row : min(row + _ROWS, (last + 3) // 4)]
+        corners = rows.reshape(-1, 3, 3, 4).transpose(0, 3, 1, 2).reshape(-1, 3, 3)
+        number = 4 * row + np.arange(len(corners))
+        real = (number >= first) & (number < last) & np.isfinite(corners[:, 0, 0])
+        yield (corners[real] - middle) @ frame.T
 
 
-def _inside_mesh(corners: np.ndarray, low: np.ndarray, cell: np.ndarray) -> np.ndarray:
+def _inside_mesh(facets: Iterable[np.ndarray], low: np.ndarray, cell: np.ndarray) -> np.ndarray:
     """Return which cells have their middle inside a closed mesh, by how often lines along z have met it below them."""
-    a, b, c = ((corners[:, k] - low) / cell - 0.5 + 1e-7 for k in range(3))  # off the lines themselves
-    below = np.ceil(np.minimum(np.minimum(a, b), c)[:, :2]).astype(int).clip(0, CELLS)
-    above = np.floor(np.maximum(np.maximum(a, b), c)[:, :2]).astype(int).clip(-1, CELLS - 1)
+    times = np.zeros((CELLS, CELLS, CELLS + 1), int)
+    for corners in facets:
+        i, j, height = _met((corners - low) / cell - 0.5 + 1e-7)  # off the lines themselves
+        np.add.at(times, (i, j, np.ceil(height).astype(int).clip(0, CELLS)), 1)
+    return np.cumsum(times, axis=2)[..., :CELLS] % 2 == 1
+
+
+def _met(corners: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return where lines along z meet triangles: the lines' numbers along x and y, and z; all counted in cells."""
+    below = np.ceil(corners.min(axis=1)[:, :2]).astype(int).clip(0, CELLS)
+    above = np.floor(corners.max(axis=1)[:, :2]).astype(int).clip(-1, CELLS - 1)
     wide = np.maximum(above - below + 1, 0)
     many = wide[:, 0] * wide[:, 1]
     which = np.repeat(np.arange(len(corners)), many)
     nth = np.arange(len(which)) - np.repeat(np.cumsum(many) - many, many)
     i, j = below[which, 0] + nth // wide[which, 1], below[which, 1] + nth % wide[which, 1]
-    a, b, c = a[which], b[which], c[which]
+    a, b, c = (corners[which, k] for k in range(3))
 
     def turn(p: np.ndarray, q: np.ndarray) -> np.ndarray:
         return (q[:, 0] - p[:, 0]) * (j - p[:, 1]) - (q[:, 1] - p[:, 1]) * (i - p[:, 0])
 
     u, v, w = turn(b, c), turn(c, a), turn(a, b)
     met = ((u > 0) & (v > 0) & (w > 0)) | ((u < 0) & (v < 0) & (w < 0))
-    i, j, u, v, w = i[met], j[met], u[met], v[met], w[met]
-    height = (u * a[met, 2] + v * b[met, 2] + w * c[met, 2]) / (u + v + w)
-    times = np.zeros((CELLS, CELLS, CELLS + 1), int)
-    np.add.at(times, (i, j, np.ceil(height).astype(int).clip(0, CELLS)), 1)
-    return np.cumsum(times, axis=2)[..., :CELLS] % 2 == 1
+    height = (u * a[:, 2] + v * b[:, 2] + w * c[:, 2])[met] / (u + v + w)[met]
+    return i[met], j[met], height
 
 
 def _shone_on(stage: Stage, i: int, frame: np.ndarray) -> np.ndarray:
