@@ -23,7 +23,7 @@ _inside = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True, "pipeline_class
 _outside = {"no_cfunc_wrapper": True, "pipeline_class": DoorCompiler} if _alone else {}
 
 kernel = numba.njit(**_how, **_inside)
-"""For functions that other kernels call. Python cannot call them, which saves more than half of the compile time; tests,
+"""For functions that other kernels call. Python cannot call them, which saves most of the compile time; tests,
 which try kernels one by one, ask for that with the environment variable THROUGHLIGHT_CALLABLE_KERNELS."""
 
 inlined = numba.njit(**_how, **_inside, forceinline=True)
