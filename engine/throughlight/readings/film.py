@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from throughlight.darkroom.tone import signal
 from throughlight.readings.frame import exposure_per_luminance
 from throughlight.setup import Setup
-from throughlight.trace.driver import Target, empty_tally
+from throughlight.trace.driver import Target, empty_tally, make_ready
 from throughlight.trace.expose import PICTURE, expose
 from throughlight.trace.tables import Stage
 
@@ -76,6 +76,12 @@ class Film:
         self.block_of = (
             (np.arange(self.height)[:, None] // BLOCK) * columns + np.arange(self.width)[None, :] // BLOCK
         ).ravel()
+
+    def make_ready(self) -> None:
+        """Have all that an exposure needs compiled, or loaded."""
+        make_ready(self.stage)
+        if self.looks.shape[1] > 0:
+            self._look(np.zeros(0, np.int64))
 
     def expose(self, cells: Cells, samples: int) -> None:
         """Take so many more samples (even) in each of these pixels, which all have equally many; half for each half."""

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
+from throughlight.optics.compiling import compiling_timed
 from throughlight.photometry.exposure import mid_grey
 from throughlight.readings.assemble import assemble
 from throughlight.readings.frame import Frame, cell_exposures, exposure_per_luminance, frame_of, luminance
@@ -16,7 +17,7 @@ from throughlight.readings.reading import Readings
 from throughlight.readings.regions import Regions, sort_regions, targets
 from throughlight.setup import Setup
 from throughlight.stage.build import build
-from throughlight.trace.driver import Outcome, Tally, Target, run
+from throughlight.trace.driver import Outcome, Tally, Target, make_ready, run
 from throughlight.trace.tables import Region, Stage
 
 TOLERANCE = 0.05
@@ -138,7 +139,7 @@ def meter(
     tolerance
         Half the 95 % interval to reach in subject, backdrop, stray light and veil, stops.
     time_limit
-        Seconds after which no further round of paths is begun.
+        Seconds after which no further round of paths is begun; compiling doesn't count.
     seed
         The seed; the set's own by default. The same seed gives the same bits on any number of threads.
     threads
@@ -160,10 +161,13 @@ def meter(
     """
     if not tolerance > 0.0 or (time_limit is not None and not time_limit > 0.0):
         raise ValueError("tolerance and time limit are positive")
-    deadline = None if time_limit is None else time.monotonic() + time_limit
+    begun = time.monotonic()
     seed = setup.seed if seed is None else seed
-    stage, cast = build(setup)
-    regions: Regions = sort_regions(stage, setup)
+    with compiling_timed() as compiling:
+        stage, cast = build(setup)
+        regions: Regions = sort_regions(stage, setup)
+        make_ready(stage)
+    deadline = None if time_limit is None else begun + compiling.seconds + time_limit
     looks = targets(regions, setup.spots)
     judge = _Judge(setup, looks, tolerance)
 

@@ -9,6 +9,7 @@ so the same seed gives the same picture on any number of threads and whichever p
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
@@ -102,7 +103,7 @@ def expose_picture(
     most_samples
         The most samples of any pixel.
     time_limit
-        Seconds after which no further pass is begun.
+        Seconds after which no further pass is begun, counted from when the tracer is compiled.
     seed, threads, progress
         As for `meter`.
     guided
@@ -139,7 +140,7 @@ class _Exposure:
     ) -> None:  # fmt: skip
         self.film, self.names, self.limit, self.most = film, names, grain, most_samples
         self.threads, self.progress, self.watch = threads, progress, watch
-        self.deadline = None if time_limit is None else time.monotonic() + time_limit
+        self.time_limit, self.deadline = time_limit, math.inf
         self.stride = 0
         self.worst: float | None = None
         self.finished = self.interrupted = False
@@ -154,6 +155,9 @@ class _Exposure:
 
     def run(self) -> None:
         """Expose until all is fine enough, or time is up."""
+        self.film.make_ready()
+        if self.time_limit is not None:
+            self.deadline = time.monotonic() + self.time_limit
         with ThreadPoolExecutor(thread_count(self.threads)) as pool:
             if not self._first_samples(pool):
                 return
@@ -218,7 +222,7 @@ class _Exposure:
         return True
 
     def _late(self) -> bool:
-        return self.deadline is not None and time.monotonic() > self.deadline
+        return time.monotonic() > self.deadline
 
     def _show(self) -> None:
         if self.watch is not None:

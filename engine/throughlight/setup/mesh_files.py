@@ -13,6 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from throughlight.setup.plain_meshes import read_plain
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Body = tuple[Floats, Ints]
@@ -49,6 +51,9 @@ def _read(path: Path, size: int, changed: int) -> Body:
 
 def _parts(path: Path) -> Body:
     """Return the triangles of all parts of a file, joined."""
+    plain = read_plain(path)
+    if plain is not None:
+        return plain
     import trimesh
 
     with path.open("rb") as stream:

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from throughlight.trace.expose import FRONT, PICTURE, expose
+from throughlight.trace.expose import FILM, FRONT, PICTURE, expose
 from throughlight.trace.tables import Stage
 
 REPLICATES = 16
@@ -102,6 +102,12 @@ def empty_tally(stage: Stage, target: Target, replicates: int = REPLICATES) -> T
         0,
         (0, 0, 0),
     )
+
+
+def make_ready(stage: Stage) -> None:
+    """Have the tracer compiled, or loaded, without tracing a path: no thread and no time limit has to wait for it."""
+    nothing = np.zeros(0, np.int64)
+    _work(stage, Target(FILM, 1, 1, nothing, 0), _Task("", 0, 0, 0), 0)
 
 
 def _work(stage: Stage, target: Target, task: _Task, seed: int) -> tuple[Tally, _Task]:

@@ -14,6 +14,8 @@ import numpy as np
 from throughlight.optics.kernel import kernel
 
 BINS = 16
+_SPARE = np.int64(BINS)
+"""The row behind the bins, for the box that grows over them; of the type that rows have, or all would compile twice."""
 
 
 @kernel
@@ -68,20 +70,20 @@ def _groups(count):
 @kernel
 def _cheapest_border(bins, counts, right_costs):
     """Return the least cost over the borders between filled bins, and that border."""
-    clear(bins, BINS)
+    clear(bins, _SPARE)
     count = 0
     for k in range(BINS - 1, 0, -1):
-        grow(bins, BINS, bins, k)
+        grow(bins, _SPARE, bins, k)
         count += counts[k]
-        right_costs[k] = half_area(bins, BINS) * _groups(count) if count > 0 else np.inf
-    clear(bins, BINS)
+        right_costs[k] = half_area(bins, _SPARE) * _groups(count) if count > 0 else np.inf
+    clear(bins, _SPARE)
     count = 0
     best, border = np.inf, 0
     for k in range(BINS - 1):
-        grow(bins, BINS, bins, k)
+        grow(bins, _SPARE, bins, k)
         count += counts[k]
         if count > 0:
-            cost = half_area(bins, BINS) * _groups(count) + right_costs[k + 1]
+            cost = half_area(bins, _SPARE) * _groups(count) + right_costs[k + 1]
             if cost < best:
                 best, border = cost, k + 1
     return best, border

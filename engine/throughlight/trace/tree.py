@@ -83,8 +83,8 @@ def _build(boxes, order, nodes, links, slots, runs, spans, bins, counts, right_c
         waiting -= 1
         start, end, node, depth = todo[waiting, 0], todo[waiting, 1], todo[waiting, 2], todo[waiting, 3]
         balanced = depth >= _BALANCED_BELOW
-        _note(runs, spans, 0, boxes, start, end)
-        count = 1
+        _note(runs, spans, np.int64(0), boxes, start, end)
+        count = np.int64(1)
         while count < WIDE:
             row = _widest(runs, spans, count, balanced)
             if row < 0:
