@@ -1,0 +1,89 @@
+"""Candidates and their figures in words: short, with the interval, no more digits than are meant."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from throughlight.readings.figures import significant
+from throughlight.sheets.numbers import signed, stops
+from throughlight.study.results import Figure, Results, Row
+
+
+def said(row: Row, keys: Sequence[str] | None = None) -> str:
+    """Return what a candidate varies, "bearing 135 deg, flag in"; only some keys where given."""
+    wanted = row.changes if keys is None else [key for key in keys if key in row.changes]
+    return ", ".join(f"{key} {row.changes[key]}" for key in wanted)
+
+
+def verdict(row: Row) -> str:
+    """Return whether a place is settled: "settled", "tie with 12, 40 and 3 more", "in doubt"."""
+    if row.settled:
+        return "settled"
+    ties = [number for number in row.tie_with if number != row.number]
+    if not ties:
+        return "in doubt"
+    shown = ", ".join(map(str, ties[:3]))
+    return f"tie with {shown}" if len(ties) <= 3 else f"tie with {shown} and {len(ties) - 3} more"
+
+
+def numbers(which: Sequence[int]) -> str:
+    """Return candidates by their numbers: "No. 3", "Nos. 3, 12 and 40", "Nos. 3, 12, 40, 41, 42 and 9 others"."""
+    if len(which) == 1:
+        return f"No. {which[0]}"
+    if len(which) > 6:
+        return f"Nos. {', '.join(map(str, which[:5]))} and {len(which) - 5} others"
+    return f"Nos. {', '.join(map(str, which[:-1]))} and {which[-1]}"
+
+
+def counted(count: int, thing: str) -> str:
+    """Return a number of things: "1 candidate", "12 candidates"."""
+    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
+
+
+def amounts(figure: Figure | None, unit: str = "stops", *, sign: bool = False) -> str:
+    """Return a figure with its interval as its unit wants it; only a share has its per cent with it.
+
+    What is exact has no interval.
+    """
+    if figure is None:
+        return "–"
+    if unit == "share":
+        return _share(figure)
+    if unit in ("lx·s", "J"):
+        return _amount(figure)
+    with_sign = sign or unit == "stops over mid-grey"
+    if figure.low == figure.high and math.isfinite(figure.value):
+        return signed(figure.value, 2) if with_sign else signed(figure.value, 2).removeprefix("+")
+    return stops(figure, sign=with_sign)
+
+
+def _share(figure: Figure) -> str:
+    percent = 100.0 * figure.value
+    half = 100.0 * figure.half
+    if half == 0.0:
+        return f"{percent:.0f} %" if percent in (0.0, 100.0) else f"{percent:.1f} %"
+    return f"{percent:.1f} ± {max(half, 0.05):.1f} %"
+
+
+def _amount(figure: Figure) -> str:
+    """Return an amount to as many digits as its interval leaves meaning, "0.0412 ± 0.0008"; no exponents."""
+    if figure.low == figure.high or not math.isfinite(figure.half):
+        return significant(figure.value, 4 if figure.low == figure.high else 2)
+    half = significant(figure.half, 1)
+    digits = len(half.partition(".")[2])
+    return f"{figure.value:.{digits}f} ± {half}"
+
+
+def status(results: Results) -> str:
+    """Return in a sentence how far the study is: what is done, in doubt, failed and waiting."""
+    total, done = len(results.rows), len(results.ranked)
+    parts = [f"{done} of {counted(total, 'candidate')} read"]
+    if results.failed:
+        parts.append(f"{len(results.failed)} failed")
+    if results.waiting:
+        parts.append(f"{len(results.waiting)} waiting")
+    if done:
+        doubt = len(results.in_doubt)
+        parts.append("all places settled" if doubt == 0 else f"{doubt} in doubt")
+    return ", ".join(parts)
