@@ -230,6 +230,7 @@ ILLUMINANCE = Quantity(
     ("300 lx", "30 fc"),
     low=0.0,
 )
+EXPOSURE = Quantity("a luminous exposure", {"lx·s": _ONE, "lux·s": _ONE}, ("5 lx·s", "0.3 lx·s"), low=0.0, above=True)
 EFFICACY = Quantity(
     "an efficacy",
     {"lm·s/J": _ONE, "lm/W": _ONE, "lm·s/Ws": _ONE},
