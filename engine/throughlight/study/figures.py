@@ -27,10 +27,10 @@ from throughlight.photometry.exposure import clip, mid_grey
 from throughlight.photometry.veil import veiling_luminance
 from throughlight.readings.frame import exposure_per_luminance, illuminance_per_luminance, luminance
 from throughlight.readings.intervals import Estimate, Stops, in_stops, student_t
-from throughlight.readings.patches import brightest, figure_of_cells, figure_without_noise
-from throughlight.readings.power import power_reading
+from throughlight.readings.patches import figure_of_cells, figure_without_noise, means_and_errors
 from throughlight.setup import Setup
 from throughlight.study.batch import Sums
+from throughlight.study.light import joules
 
 Array = NDArray[np.float64]
 
@@ -138,8 +138,9 @@ def told(sums: Sums, scale: Array, setup: Setup) -> Told:
     if "square light" in sums:
         clipped = _clipped(sums["square light"] @ scale * per_luminance, sums["square met"], haze.value, camera.iso)
         figures["clipped"], left["clipped"] = clipped
-    joules = energy(setup)
-    figures["energy"], left["energy"] = Stops(joules, joules, joules), np.full(len(outside), joules)
+    asked = joules(setup)
+    if asked is not None:
+        figures["energy"], left["energy"] = Stops(asked, asked, asked), np.full(len(outside), asked)
     return Told(figures, left)
 
 
@@ -172,10 +173,21 @@ def _worst(cells: Array, sums: Sums, haze: _Shares, backdrop: _Shares, grey: flo
         shares = _ratio(light, rays, 1.0) + haze
     among = cells.shape[1]
     own = in_stops(shares.estimate, grey, among)
+    return Stops(own.value, own.low, max(own.high, _highest(cells, met, haze.value, grey))), in_log2(shares.left, grey)
+
+
+def _highest(cells: Array, met: Array, haze: float, grey: float) -> float:
+    """Return the highest upper end, stops, of any patch's interval, all holding together.
+
+    A patch that hardly shows, at the edge of something, is read by too few replicates to have one.
+    """
+    known = (met > 0.0).sum(axis=0) > len(met) // 2
+    if not known.any():
+        return math.inf
     with np.errstate(invalid="ignore", divide="ignore"):
-        each = np.where(met > 0.0, cells / met, math.nan) + haze.value
-    _, bound = brightest(each, among, grey)
-    return Stops(own.value, own.low, max(own.high, bound.high)), in_log2(shares.left, grey)
+        means, errors = means_and_errors(np.where(met > 0.0, cells / met, math.nan)[:, known])
+    reach = student_t(len(cells) - 1, among=cells.shape[1])
+    return float(in_log2(np.max(means + reach * errors) + haze, grey))
 
 
 def _chosen(cells: Array, met: Array, places: NDArray[np.int64], columns: int) -> NDArray[np.int64]:
@@ -242,14 +254,3 @@ def _clipped(light: Array, met: Array, haze: float, iso: float) -> tuple[Stops, 
         left = whole.value + np.where(np.arange(n) % 2 == 0, 1.0, -1.0) * whole.error / math.sqrt(n - 1)
     reach = student_t(whole.freedom) * whole.error
     return Stops(whole.value, max(0.0, whole.value - reach), min(1.0, whole.value + reach)), left
-
-
-def energy(setup: Setup) -> float:
-    """Return the energy of all heads in one frame, J: as set, or what their light takes at their efficacy."""
-    joules = 0.0
-    for head, power in zip(setup.heads, power_reading(setup).heads, strict=True):
-        if power.asked is None:
-            joules += power.output.luminous_energy / (head.efficacy * head.efficiency)
-        else:
-            joules += power.asked * (1.0 if power.seconds is None else power.seconds)
-    return joules

@@ -9,6 +9,9 @@ from pathlib import Path
 from typing import NamedTuple
 
 import throughlight
+from throughlight.setup.text import text_of
+from throughlight.study.question import Study
+from throughlight.study.space import candidates, whole_key
 
 _ROOMS = ("optics", "trace", "stage", "photometry", "setup", "kit", "readings")
 _OWN = ("batch.py", "staging.py")
@@ -20,34 +23,27 @@ class Identity(NamedTuple):
 
     Attributes
     ----------
-    study
-        What of the study file decides about the candidates and what is wanted of them, as text.
+    study_hash
+        Hash of the candidates and of what is wanted of them.
+    study_text
+        The study file's text, to say what has changed.
+    set_hash
+        Hash of all that the set says, files that it names included.
     set_text
         The set's text.
-    files
-        SHA-256 of the content of all files that the set names.
     engine_version, engine_hash
         The engine's version, and a hash over the sources that a figure depends on.
     seed
         Start of the random numbers.
     """
 
-    study: str
+    study_hash: str
+    study_text: str
+    set_hash: str
     set_text: str
-    files: str
     engine_version: str
     engine_hash: str
     seed: int
-
-    @property
-    def set_hash(self) -> str:
-        """Return the hash of the set with its files."""
-        return hashlib.sha256(f"{self.set_text}\n{self.files}".encode()).hexdigest()[:16]
-
-    @property
-    def study_hash(self) -> str:
-        """Return the hash of the study's text."""
-        return hashlib.sha256(self.study.encode()).hexdigest()[:16]
 
 
 @cache
@@ -65,27 +61,38 @@ def engine_hash() -> str:
     return digest.hexdigest()[:16]
 
 
-def contents(paths: list[Path]) -> str:
-    """Return a hash of what files hold; a file that cannot be read counts as empty."""
-    digest = hashlib.sha256()
-    for path in sorted(paths):
-        digest.update(path.name.encode())
-        try:
-            digest.update(hashlib.sha256(path.read_bytes()).digest())
-        except OSError:
-            digest.update(b"unreadable")
-    return digest.hexdigest()[:16]
+def identity_of(study: Study, seed: int) -> Identity:
+    """Return the identity of a study's results.
+
+    Raises
+    ------
+    SetupError
+        When the study file cannot be read any more.
+    """
+    asked = repr((candidates(study), study.goals, study.allowed)).encode()
+    return Identity(
+        study_hash=hashlib.sha256(asked).hexdigest()[:16],
+        study_text=text_of(study.path, "study file"),
+        set_hash=whole_key(study.the_set.setup)[:16],
+        set_text=study.the_set.text,
+        engine_version=throughlight.__version__,
+        engine_hash=engine_hash(),
+        seed=seed,
+    )
 
 
 def changes(before: Identity, now: Identity) -> list[str]:
     """Return in words what is not as it was; nothing when all is."""
     said = []
-    if before.set_text != now.set_text:
-        said.append(f"the set has changed ({_lines(before.set_text, now.set_text)})")
-    elif before.files != now.files:
-        said.append("a file that the set names has changed")
-    if before.study != now.study:
-        said.append(f"the study has changed ({_lines(before.study, now.study)})")
+    if before.set_hash != now.set_hash:
+        same = before.set_text == now.set_text
+        said.append(
+            "a file that the set names has changed"
+            if same
+            else f"the set has changed ({_lines(before.set_text, now.set_text)})"
+        )
+    if before.study_hash != now.study_hash and (before.study_text != now.study_text or not said):
+        said.append(f"the study has changed ({_lines(before.study_text, now.study_text)})")
     if before.engine_hash != now.engine_hash:
         versions = f"{before.engine_version} then, {now.engine_version} now"
         same = before.engine_version == now.engine_version

@@ -17,7 +17,7 @@ from collections.abc import Callable, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from throughlight.readings.intervals import Stops
+from throughlight.readings.intervals import Stops, student_t
 from throughlight.readings.patches import hadamard
 from throughlight.study.figures import DARKEST, Told, in_log2
 
@@ -71,6 +71,12 @@ def difference(losses: Array, one: Array) -> tuple[Array, Array]:
     toward = np.where(delta[:, None] == 0.0, np.inf, -np.sign(delta)[:, None] * (apart[:, 1:] - delta[:, None]))
     nearer = np.sqrt(2.0 * np.mean(np.where(np.isinf(toward), 0.0, np.maximum(toward, 0.0)) ** 2, axis=1)) / REACH
     return delta, np.where(delta == 0.0, error_of(apart), nearer)
+
+
+def loss_figure(losses: Array) -> Stops:
+    """Return a loss with its 95 % interval, from its values with figures moved."""
+    value, half = float(losses[0]), student_t((len(losses) - 1) // 2) * float(error_of(losses))
+    return Stops(value, max(0.0, value - half), value + half)
 
 
 def losses_of(told: Told, loss: Loss) -> Array:

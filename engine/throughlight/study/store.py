@@ -174,6 +174,11 @@ class Store:
             self._db.execute("INSERT OR REPLACE INTO claims VALUES (?, ?, ?, ?)", (*key, self.owner, now + lease))
         return "mine"
 
+    def release(self, key: Key) -> None:
+        """Give up a claim."""
+        with self._speaking(), self._transaction():
+            self._db.execute("DELETE FROM claims WHERE geometry = ? AND batch = ? AND owner = ?", (*key, self.owner))
+
     def put(self, key: Key, sums: Sums, seconds: float, worker: str = "") -> None:
         """Keep a batch; one that is there already stays as it is."""
         content = packed(sums)
