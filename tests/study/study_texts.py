@@ -21,12 +21,6 @@ name = "pebble"
 shape = { kind = "sphere", diameter = "60 mm" }
 surface = { reflectance = 0.5 }
 
-[backdrop]
-distance = "80 cm"
-width = "150 cm"
-height = "120 cm"
-cloth = { reflectance = 0.03 }
-
 [[head]]
 name = "key"
 face = { shape = "disc", diameter = "18 cm" }
@@ -47,6 +41,14 @@ at = ["30 cm", "0 cm", "45 cm"]
 aim = ["60 cm", "0 cm", "45 cm"]
 width = "20 cm"
 height = "20 cm"
+"""
+
+BACKDROP = """
+[backdrop]
+distance = "80 cm"
+width = "150 cm"
+height = "120 cm"
+cloth = { reflectance = 0.03 }
 """
 
 STUDY = """\

@@ -22,8 +22,8 @@ from throughlight.study.store import put_aside, store_path
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are forked, so that they start warm")
 
-LIMITS = Limits(resolution=0.003, most_levels=6)
-MANY = STUDY.replace('["40 deg", "60 deg", "80 deg"]', '["30 deg", "40 deg", "50 deg", "60 deg", "70 deg", "80 deg"]')
+LIMITS = Limits(resolution=0.01, most_levels=4)
+MANY = STUDY.replace('values = ["40 deg", "60 deg", "80 deg"]', 'from = "25 deg"\nto = "85 deg"\ncount = 10')
 
 
 def kept(file):
@@ -54,9 +54,11 @@ def readings(outcome):
 @pytest.fixture(scope="module")
 def undisturbed(tmp_path_factory):
     file = write(tmp_path_factory.mktemp("undisturbed"), MANY)
-    outcome = run(load_study(file), limits=LIMITS, threads=2)
+    study = load_study(file)
+    run(study, limits=LIMITS, threads=2, path=tmp_path_factory.mktemp("warm") / "warm.db")  # compiles, perhaps
+    outcome = run(study, limits=LIMITS, threads=2)
     assert outcome.reason == "decided"
-    return kept(file), readings(outcome)
+    return kept(file), readings(outcome), outcome.seconds
 
 
 def begin(study):
@@ -79,7 +81,7 @@ def test_killed_at_twenty_random_moments(tmp_path, undisturbed):
     grown = []
     for _ in range(20):
         process = begin(study)
-        time.sleep(moments.uniform(0.0, 0.6))
+        time.sleep(moments.uniform(0.0, undisturbed[2] / 4.0))
         process.kill()
         process.join()
         grown.append(len(kept(file)[0]) if store_path(file).exists() else 0)
@@ -111,7 +113,7 @@ def test_asked_to_stop(tmp_path, undisturbed):
     file = write(tmp_path, MANY)
     study = load_study(file)
     process = begin(study)
-    time.sleep(0.7)
+    time.sleep(undisturbed[2] / 2.0)
     process.terminate()
     begun = time.monotonic()
     process.join(20.0)
@@ -125,7 +127,7 @@ def test_full_disk(tmp_path, undisturbed):
     file = write(tmp_path, MANY)
     study = load_study(file)
     with pytest.raises(SetupError, match=r"with room on the disk the same command goes on from here"):
-        run(study, limits=LIMITS, threads=2, most_pages=150)
+        run(study, limits=LIMITS, threads=2, most_pages=60)
     there = kept(file)[0]
     assert 0 < len(there) < len(undisturbed[0][0])
     run(study, limits=LIMITS, threads=2)

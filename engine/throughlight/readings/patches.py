@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,11 +85,13 @@ def _without_noise(means: Array, errors: Array, weights: Array) -> Array:
     return drawn
 
 
+@lru_cache(maxsize=8)
 def hadamard(order: int) -> Array:
     """Return a matrix of ±1 with orthogonal rows, the first of ones (Sylvester 1867); the order is a power of two."""
     matrix = np.ones((1, 1))
     while len(matrix) < order:
         matrix = np.block([[matrix, matrix], [matrix, -matrix]])
+    matrix.flags.writeable = False  # it is kept for the next call
     return matrix
 
 

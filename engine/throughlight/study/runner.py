@@ -150,8 +150,7 @@ def run(
     limits = limits_of(study, time.time()) if limits is None else limits
     with Store(store_path(study.path) if path is None else path, identity_of(study, seed), most_pages=most_pages) as store:
         cases = cases_of(study)
-        for number, reason in cases.failed.items():
-            store.fail(number, reason)
+        store.fail(cases.failed)
         crew = Threads(threads) if workers is None else workers
         try:
             return _Run(study, cases, store, crew, limits, seed, progress, stopped).to_the_end()
@@ -220,8 +219,7 @@ class _Run:
             return
         before = set(self.standing.failed)
         self.standing.read(self.store, good, self.study.goals, level)
-        for number in set(self.standing.failed) - before:
-            self.store.fail(number, self.standing.failed[number])
+        self.store.fail({number: self.standing.failed[number] for number in set(self.standing.failed) - before})
 
     def _judge(self) -> None:
         """Work out who leads, and how many may still do."""
@@ -319,7 +317,7 @@ class _Run:
         for case in self.together[geometry]:
             self.standing.failed[case.number] = reason
             self.standing.known.pop(case.number, None)
-            self.store.fail(case.number, reason)
+        self.store.fail({case.number: reason for case in self.together[geometry]})
 
     def _tell(self, share: float) -> None:
         if self.progress is None:

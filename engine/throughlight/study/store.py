@@ -14,7 +14,7 @@ import os
 import socket
 import sqlite3
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Literal, NamedTuple
@@ -41,6 +41,7 @@ CREATE TABLE IF NOT EXISTS claims (
     PRIMARY KEY (geometry, batch)) WITHOUT ROWID;
 """
 _PATIENCE = 60.0  # s, how long one process waits for another's transaction
+_RUNNING = 32  # sets whose sums are kept at hand, since those in doubt are asked for again and again
 _DAMAGED = "is not a file of results, or is damaged; renaming it and running the study anew would help"
 
 Key = tuple[str, int]
@@ -90,10 +91,10 @@ class Store:
         if identity is None and not path.exists():
             raise trouble(path, "there are no results yet; `throughlight study FILE` makes them")
         self.path, self.owner = path, f"{socket.gethostname()} {os.getpid()}"
+        self._running: dict[str, tuple[int, Sums]] = {}
         with self._speaking():
             self._db = sqlite3.connect(path, timeout=_PATIENCE, isolation_level=None)
             self._db.execute("PRAGMA journal_mode = WAL")
-            self._db.execute("PRAGMA synchronous = FULL")
             if most_pages is not None:
                 self._db.execute(f"PRAGMA max_page_count = {most_pages:d}")
             with self._transaction():
@@ -140,7 +141,9 @@ class Store:
             raise trouble(self.path, _DAMAGED) from error
 
     @contextlib.contextmanager
-    def _transaction(self) -> Iterator[None]:
+    def _transaction(self, *, lasting: bool = True) -> Iterator[None]:
+        """Do all or nothing; unless it is `lasting`, a machine that loses its power may forget it."""
+        self._db.execute(f"PRAGMA synchronous = {'FULL' if lasting else 'NORMAL'}")
         self._db.execute("BEGIN IMMEDIATE")
         try:
             yield
@@ -165,7 +168,7 @@ class Store:
     def claim(self, key: Key, lease: float) -> Literal["mine", "done", "taken"]:
         """Ask for a batch to trace, for `lease` seconds."""
         now = time.time()
-        with self._speaking(), self._transaction():
+        with self._speaking(), self._transaction(lasting=False):
             if self._db.execute("SELECT 1 FROM batches WHERE geometry = ? AND batch = ?", key).fetchone():
                 return "done"
             row = self._db.execute("SELECT owner, ends FROM claims WHERE geometry = ? AND batch = ?", key).fetchone()
@@ -176,7 +179,7 @@ class Store:
 
     def release(self, key: Key) -> None:
         """Give up a claim."""
-        with self._speaking(), self._transaction():
+        with self._speaking(), self._transaction(lasting=False):
             self._db.execute("DELETE FROM claims WHERE geometry = ? AND batch = ? AND owner = ?", (*key, self.owner))
 
     def put(self, key: Key, sums: Sums, seconds: float, worker: str = "") -> None:
@@ -205,20 +208,25 @@ class Store:
         SetupError
             When one of them is not there or was damaged.
         """
+        first, together = self._running.pop(geometry, (0, None))
+        if first > batches:
+            first, together = 0, None
         with self._speaking():
             rows = self._db.execute(
-                "SELECT batch, digest, sums FROM batches WHERE geometry = ? AND batch < ? ORDER BY batch",
-                (geometry, batches),
+                "SELECT batch, digest, sums FROM batches WHERE geometry = ? AND batch >= ? AND batch < ? ORDER BY batch",
+                (geometry, first, batches),
             ).fetchall()
-        if [row[0] for row in rows] != list(range(batches)):
+        if [row[0] for row in rows] != list(range(first, batches)):
             raise trouble(self.path, "a batch that should be there is missing; --fresh begins anew")
-        together: Sums | None = None
         for _, digest, content in rows:
             if hashlib.sha256(content).digest() != digest:
                 raise trouble(self.path, _DAMAGED)
             sums = unpacked(content)
             together = sums if together is None else add(together, sums)
         assert together is not None  # there is at least one batch
+        self._running[geometry] = (batches, together)
+        while len(self._running) > _RUNNING:
+            del self._running[next(iter(self._running))]
         return together
 
     def round(self, number: int) -> list[str] | None:
@@ -235,11 +243,13 @@ class Store:
         assert decided is not None
         return decided
 
-    def fail(self, candidate: int, reason: str) -> None:
-        """Write down why a candidate cannot be computed."""
-        row = (candidate, self.identity.set_hash, self.identity.engine_hash, reason)
-        with self._speaking(), self._transaction():
-            self._db.execute("INSERT OR REPLACE INTO failures VALUES (?, ?, ?, ?)", row)
+    def fail(self, reasons: Mapping[int, str]) -> None:
+        """Write down why candidates, by number, cannot be computed."""
+        made = self.identity
+        rows = [(candidate, made.set_hash, made.engine_hash, reason) for candidate, reason in reasons.items()]
+        if rows:
+            with self._speaking(), self._transaction():
+                self._db.executemany("INSERT OR REPLACE INTO failures VALUES (?, ?, ?, ?)", rows)
 
     def failures(self) -> dict[int, str]:
         """Return the reason of each candidate that cannot be computed."""
