@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from throughlight.setup import Mistake, SetupError
 from throughlight.study.file import load_study
 from throughlight.study.question import Study
@@ -100,10 +102,17 @@ def study_of(folder: Path, *parts: str, setup: str = SET) -> Study:
 
 def mistakes_of(folder: Path, *parts: str, setup: str = SET, head: str = HEAD) -> list[Mistake]:
     """Return what is wrong with the study of these parts, each checked to be one sentence with its place."""
-    try:
+    with pytest.raises(SetupError) as caught:
         load_study(write(folder, head + "".join(parts), setup))
+    assert all("\n" not in str(mistake) for mistake in caught.value.mistakes)
+    assert all(mistake.line > 0 for mistake in caught.value.mistakes)
+    return caught.value.mistakes
+
+
+def refused(file: Path) -> list[Mistake]:
+    """Return what is wrong with a study file; nothing when it is right."""
+    try:
+        load_study(file)
     except SetupError as trouble:
-        assert all("\n" not in str(mistake) for mistake in trouble.mistakes)
-        assert all(mistake.line > 0 for mistake in trouble.mistakes)
         return trouble.mistakes
-    raise AssertionError("nothing was wrong")
+    return []

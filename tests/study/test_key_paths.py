@@ -56,7 +56,7 @@ def test_a_path_in_words() -> None:
 
 @pytest.mark.parametrize("text", ["", ".", "a.", ".a", 'a."b', "a b", "a" * 400, "head.1.at.bearing.x", "camera.at.x"])
 def test_what_is_no_path_is_told_in_words(text: str) -> None:
-    with pytest.raises(KeyMistake, match="fit|keys"):
+    with pytest.raises(KeyMistake, match=r"fit|keys"):
         find(text, RAW)
 
 

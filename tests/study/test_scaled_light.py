@@ -62,7 +62,7 @@ def test_a_light_grows_alone(old: str, new: str, layer: int, ratio: float) -> No
 
 
 def test_an_aperture_number_or_two_on_the_meter() -> None:
-    # Light goes with the square of the f-number that a meter asks for: f/16 is twice as wide a number as f/8, two stops.
+    # Light goes with the square of the f-number that a meter shows: from f/8 to f/16 are two stops.
     at = 'meter = "f/8 at 1 m, ISO 100"'
     text = LIGHTS.replace('energy = "100 J"', at)
     assert ratios(at, 'meter = "f/16 at 1 m, ISO 100"', text)[0] == pytest.approx(4.0, rel=1e-12)
