@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from study_texts import BACKDROP, SET
+from small_studies import BACKDROP, SET
 
 from throughlight.setup import loads
 from throughlight.stage.build import build

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from study_texts import BACKDROP, SET
+from small_studies import BACKDROP, SET
 
 from throughlight.readings.meter import meter
 from throughlight.setup import loads

@@ -11,7 +11,7 @@ import time
 
 import numpy as np
 import pytest
-from study_texts import SET, STUDY, write
+from small_studies import SET, STUDY, write
 
 from throughlight.setup import SetupError
 from throughlight.study.batch import unpacked

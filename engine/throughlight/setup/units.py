@@ -200,10 +200,13 @@ BEAM = Quantity(
 )
 TIME = Quantity(
     "a time",
-    {"s": _ONE, "ms": 1 / _THOUSAND, "us": 1 / _THOUSAND**2, "min": Fraction(60), "h": Fraction(3600)},
+    {"s": _ONE, "ms": 1 / _THOUSAND, "us": 1 / _THOUSAND**2, "min": Fraction(60)},
     ("1/125 s", "0.5 s"),
     low=0.0,
     above=True,
+)
+DURATION = Quantity(
+    "a time", {**TIME.units, "h": Fraction(3600)}, ("8 h", "30 min"), low=0.0, above=True, high=3.2e7
 )
 ENERGY = Quantity(
     "an energy",

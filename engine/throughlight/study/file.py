@@ -37,13 +37,14 @@ from throughlight.setup.read import checked
 from throughlight.setup.text import Finding, parsed, placed, text_of
 from throughlight.setup.whole import numbered
 from throughlight.setup.words import Path as KeyPath
-from throughlight.setup.words import said_key, sentence, unknown_key
+from throughlight.setup.words import said_key, sentence
+from throughlight.study.by_hand import by_hand
 from throughlight.study.doubts import Allowed
 from throughlight.study.keys import KeyMistake, Place, find, said
 from throughlight.study.question import Budget, How, Study, TheSet
 from throughlight.study.tables import MOST_CANDIDATES, BudgetTable, ExploreTable, StudyTable, VaryTable
 from throughlight.study.try_out import misfits
-from throughlight.study.varied import Level, MisvariedError, Varied, ends_of, listed_level, varied_of
+from throughlight.study.varied import MisvariedError, Varied, ends_of, varied_of
 from throughlight.study.wishes import wishes
 
 Table = TypeVar("Table", bound=BaseModel)
@@ -143,12 +144,15 @@ def _study(draft: _Draft, file: Path, the_set: TheSet | None, set_raw: Raw | Non
     how: How = "listed" if "candidate" in draft.raw else "grid"
     if explore is not None and explore.how is not None:
         how = explore.how
+    if draft.raw.get("vary") == []:
+        draft.wrong(("vary",), "nothing varies; tables written [[vary]] would fit")
     varied = {} if set_raw is None else _all_varied(draft, set_raw, how)
     goals = () if the_set is None else wishes(draft.raw.get("wanted"), the_set, draft.wrong)
     if the_set is not None:
         for i, one in varied.items():
             _try_levels(draft, i, one, the_set)
-    listed = _listed(draft, varied, how, the_set)
+    several = {i for i, table in draft.tables("vary", VaryTable) if table.keys is not None}
+    listed = by_hand(draft.raw, how, varied, several, the_set, draft.wrong)
     if explore is None or budget is None or the_set is None or draft.findings:
         return None
     _check_number(draft, how, explore, list(varied.values()))
@@ -205,9 +209,13 @@ def _places(
         for other, where in taken.items():
             if whole[: len(other)] == other or other[: len(whole)] == whole:
                 draft.wrong(path, f"{text} varies already in {where}; one place for it would fit")
-        taken[whole] = said_key(path)
-        here.append(place)
-    return tuple(here) if len(here) == len(texts) else None
+                break
+        else:
+            taken[whole] = said_key(path)
+            here.append(place)
+    if not texts:
+        draft.wrong(("vary", i, "keys"), "the list is empty; keys of the set would fit")
+    return tuple(here) if texts and len(here) == len(texts) else None
 
 
 def _check_how(draft: _Draft, i: int, one: Varied, table: VaryTable, how: How) -> None:
@@ -237,49 +245,6 @@ def _try_levels(draft: _Draft, i: int, one: Varied, the_set: TheSet) -> None:
         for words in misfits(the_set, level.edits):
             seen.add(path)
             draft.wrong(path, words)
-
-
-def _listed(
-    draft: _Draft, varied: Mapping[int, Varied], how: How, the_set: TheSet | None
-) -> tuple[tuple[Level, ...], ...]:
-    """Return the candidates listed by hand, each with a level for each varied thing."""
-    tables = draft.raw.get("candidate", [])
-    if how != "listed":
-        if tables:
-            draft.wrong(("candidate",), f'found candidates listed by hand beside how = "{how}"; "listed" would fit')
-        return ()
-    if not tables:
-        draft.wrong(("explore",), 'nothing is listed; tables written [[candidate]], or how = "grid", would fit')
-    several = {i for i, table in draft.tables("vary", VaryTable) if table.keys is not None}
-    listed = []
-    for number, table in enumerate(tables if isinstance(tables, list) else []):
-        if isinstance(table, dict):
-            listed.append(_one_listed(draft, number, table, varied, several, the_set))
-    return tuple(listed)
-
-
-def _one_listed(
-    draft: _Draft, number: int, table: Raw, varied: Mapping[int, Varied], several: set[int], the_set: TheSet | None
-) -> tuple[Level, ...]:
-    names = {one.name: i for i, one in varied.items()}
-    for key in table:
-        if key not in names and len(names) == len(draft.raw.get("vary", [])):
-            draft.wrong(("candidate", number, key), unknown_key(key, list(names)))
-    levels = []
-    for i, one in varied.items():
-        if one.name not in table:
-            levels.append(Level("as in the set", None, ()))
-            continue
-        path: KeyPath = ("candidate", number, one.name)
-        try:
-            level = listed_level(one, table[one.name], several=i in several)
-        except MisvariedError as trouble:
-            draft.wrong(path, str(trouble))
-            continue
-        levels.append(level)
-        for words in [] if the_set is None else misfits(the_set, level.edits):
-            draft.wrong(path, words)
-    return tuple(levels)
 
 
 def _check_number(draft: _Draft, how: How, explore: ExploreTable, varied: list[Varied]) -> None:

@@ -206,22 +206,26 @@ def changed(raw: Mapping[str, Any], edits: Iterable[Edit]) -> dict[str, Any]:
         Paths and values; paths that are left out (`OUT`) go last, so that the others count as in `raw`.
     """
     new: dict[str, Any] = dict(raw)
-    left_out = []
     fresh: set[Path] = {()}
-    for path, value in edits:
-        if value is OUT:
-            left_out.append(path)
-        else:
-            _container(new, path, fresh)[path[-1]] = value
-    for path in sorted(left_out, key=lambda one: [(isinstance(s, int), s) for s in one], reverse=True):
+    for path, value in in_order(edits):
         container = _container(new, path, fresh)
-        if isinstance(container, dict):
+        if value is not OUT:
+            container[path[-1]] = value
+        elif isinstance(container, dict):
             container.pop(path[-1], None)
-            continue
-        del container[int(path[-1])]
-        if not container:
-            del _container(new, path[:-1], fresh)[path[-2]]
+        else:
+            del container[int(path[-1])]
+            if not container:
+                del _container(new, path[:-1], fresh)[path[-2]]
     return new
+
+
+def in_order(edits: Iterable[Edit]) -> list[Edit]:
+    """Return edits in an order in which every path counts: what is left out goes last, of a list from its end."""
+    whole = list(edits)
+    left_out = [edit for edit in whole if edit[1] is OUT]
+    left_out.sort(key=lambda edit: [(isinstance(step, int), step) for step in edit[0]], reverse=True)
+    return [*(edit for edit in whole if edit[1] is not OUT), *left_out]
 
 
 def _container(new: Any, path: Path, fresh: set[Path]) -> Any:  # noqa: ANN401 - a table or a list

@@ -14,7 +14,7 @@ from pydantic import BeforeValidator, Field
 
 from throughlight.setup.base import Part
 from throughlight.setup.kind import misfit
-from throughlight.setup.units import TIME, TOLERANCE, Whole, pure
+from throughlight.setup.units import DURATION, TOLERANCE, Whole, pure
 
 MOST_CANDIDATES = 20_000
 MOST_VALUES = 1000
@@ -47,12 +47,9 @@ class VaryTable(Part):
 
     name: str | None = Field(None, min_length=1, max_length=60, description="what the report calls it")
     key: str | None = Field(None, description="a key of the set, such as 'head.\"left head\".at.bearing'")
-    keys: tuple[str, ...] | None = Field(
-        None, min_length=1, max_length=_MOST_VARIED, description="keys that go together"
-    )
+    keys: tuple[str, ...] | None = Field(None, max_length=_MOST_VARIED, description="keys that go together")
     values: tuple[Any, ...] | None = Field(
         None,
-        min_length=1,
         max_length=MOST_VALUES,
         description="the values; for `keys`, one for all or a list of one each",
     )
@@ -122,7 +119,7 @@ class BudgetTable(Part):
     """When a study ends: at a time of the day, after a time, or when it is good enough; whichever comes first."""
 
     until: Annotated[datetime.time, BeforeValidator(clock)] | None = Field(None, description='such as "06:30"')
-    time_limit: Annotated[float, TIME] | None = Field(None, description='such as "8 h"')
+    time_limit: Annotated[float, DURATION] | None = Field(None, description='such as "8 h"')
     tolerance: Annotated[float, TOLERANCE] | None = Field(
         None, description="half of the 95 % interval beyond which nothing is refined, stops"
     )
@@ -133,7 +130,7 @@ class StudyTable(Part):
 
     title: str | None = Field(None, min_length=1, max_length=200, description="what the report calls the study")
     set: str = Field(min_length=1, max_length=1000, description="the setup file, beside the study file")
-    vary: tuple[VaryTable, ...] = Field(min_length=1, max_length=_MOST_VARIED)
+    vary: tuple[VaryTable, ...] = Field(max_length=_MOST_VARIED)
     explore: ExploreTable = Field(default_factory=ExploreTable)
     candidate: tuple[dict[str, Any], ...] = Field((), max_length=MOST_CANDIDATES)
     wanted: tuple[WantedTable, ...] = Field((), max_length=100)

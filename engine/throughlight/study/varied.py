@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 
 from throughlight.setup.amounts import Amount, amount_of
 from throughlight.setup.kind import found
-from throughlight.study.keys import OUT, Edit, Place
+from throughlight.study.keys import OUT, Edit, Place, value_at
 from throughlight.study.tables import MOST_VALUES, VaryTable
 
 Inside = tuple[str | int, ...]
@@ -40,7 +40,8 @@ class Span(NamedTuple):
 
     def value(self, number: float) -> Any:  # noqa: ANN401 - a text or a number, as the ends are written
         """Return the TOML value for a number in the range's own unit."""
-        return self.first.written(number)
+        written = self.first.written(number)
+        return int(written) if isinstance(written, float) and written.is_integer() else written
 
     def at(self, share: float) -> Any:  # noqa: ANN401
         """Return the TOML value at a share of the way, rounded to what can be set up by tape measure."""
@@ -99,6 +100,8 @@ def varied_of(name: str, table: VaryTable, places: tuple[Place, ...]) -> Varied:
         When its values cannot be taken.
     """
     if table.values is not None:
+        if not table.values:
+            raise MisvariedError(("values",), "the list is empty; values, each once, would fit")
         several = table.keys is not None
         levels = tuple(
             level_of(places, _one_each(value, places, several, ("values", i))) for i, value in enumerate(table.values)
@@ -141,7 +144,9 @@ def _one_each(value: object, places: Sequence[Place], several: bool, inside: Ins
     """Return one value for each key; where a table names several keys, a list holds one each."""
     values = list(value) if several and isinstance(value, list | tuple) else [value] * len(places)
     if len(values) != len(places):
-        words = f"found {len(values)} values for {len(places)} keys; one for all, or a list of one each would fit"
+        words = (
+            f"found a list of {len(values)} for {len(places)} keys; one value for all, or a list of one each, would fit"
+        )
         raise MisvariedError(inside, words)
     for place, one in zip(places, values, strict=True):
         if place.is_presence and not (isinstance(one, bool) or one in ("in", "out")):
@@ -157,15 +162,10 @@ def _ranged(name: str, table: VaryTable, places: tuple[Place, ...]) -> Varied:
     lasts = _one_each(table.to, places, several, ("to",))
     spans = tuple(_span(first, last) for first, last in zip(firsts, lasts, strict=True))
     shares = _shares(table, spans)
-    whole = all(isinstance(end, int) for end in (*firsts, *lasts))
     levels = []
     for share in shares:
         numbers = [_tidy(span.first.number + share * (span.last.number - span.first.number)) for span in spans]
-        values = [
-            int(number) if whole and number == int(number) else span.value(number)
-            for span, number in zip(spans, numbers, strict=True)
-        ]
-        levels.append(level_of(places, values))
+        levels.append(level_of(places, [span.value(number) for span, number in zip(spans, numbers, strict=True)]))
     return Varied(name, places, tuple(levels), spans)
 
 
@@ -201,7 +201,7 @@ def _shares(table: VaryTable, spans: Sequence[Span]) -> list[float]:
         raise MisvariedError(("step",), "the ranges of the keys differ in width; count in the place of step would fit")
     amount = amount_of(table.step)
     if amount is None or amount.kind != spans[0].first.kind or not 0.0 < amount.number <= width:
-        example = spans[0].first.written(_tidy(width / 6.0))
+        example = spans[0].first.written(float(f"{width / 6.0:.2g}"))
         raise MisvariedError(
             ("step",),
             f"found {found(table.step)}; a step of up to the range's width would fit, such as {found(example)}",
@@ -229,10 +229,20 @@ def said_value(value: object) -> str:
 
 def ends_of(varied: Varied) -> Iterator[tuple[Inside, Level]]:
     """Return what of a varied thing has to be tried on the set, each with where it stands in its table."""
-    if varied.spans:
-        for inside, share in ((("from",), 0.0), (("to",), 1.0)):
+    if varied.is_continuous:
+        for inside, share in ((("from",), 0.0), (("to",), 1.0), (("from",), 0.381966)):
             yield inside, level_of(varied.places, [span.at(share) for span in varied.spans])
-        if varied.is_continuous:
-            yield ("from",), varied.at(0.381966)
-    for i, level in enumerate(varied.levels):
-        yield ("from",) if varied.spans else ("values", i), level
+    elif varied.spans:  # what lies between fits where both ends do
+        yield ("from",), varied.levels[0]
+        yield ("to",), varied.levels[-1]
+    else:
+        for i, level in enumerate(varied.levels):
+            yield ("values", i), level
+
+
+def unchanged(varied: Varied, raw: Mapping[str, Any]) -> Level:
+    """Return the level at which a thing stays as the set has it."""
+    values = [True if place.is_presence else value_at(place.path, raw) for place in varied.places]
+    if any(value is None for value in values):
+        return Level("as in the set", None, ())
+    return level_of(varied.places, values)._replace(edits=())
