@@ -49,8 +49,9 @@ def jackknifed(replicates: np.ndarray) -> tuple[Figure, tuple[float, ...]]:
 
 GOALS = (
     Goal("subject", "at", 0.5, 0.1, 1.0, "subject at +0.5 stop"),
-    Goal("worst_under", "at least", 5.0, 0.0, 1.0, "worst patch at least 5 stops under the subject"),
-    Goal("veil", "at most", -6.0, 0.0, 0.5, "veil at most −6 stops"),
+    Goal("worst_under", "at least", 7.5, 0.0, 1.0, "worst patch at least 7.5 stops under the subject"),
+    Goal("veil", "at most", -9.0, 0.0, 0.5, "veil at most −9 stops"),
+    Goal("energy", "at most", 90.0, 0.0, 0.5, "energy at most 90 J"),
 )
 
 
@@ -88,7 +89,7 @@ def _read(
     bearing, distance, flag = place
     turned = math.radians(bearing)
     subject = 1.1 + 2.0 * math.log2(55 / distance) + 1.6 * math.log2(max(0.05, -math.cos(turned)) / 0.8)
-    spill = -8.2 + 1.4 * math.log2(55 / distance) + 0.035 * (150 - bearing) + (0.0 if flag else 0.9)
+    spill = -7.9 + 1.4 * math.log2(55 / distance) + 0.0022 * (140 - bearing) ** 2 + (0.0 if flag else 0.9)
     outside = 0.012 * 2.0 ** (1.8 * math.log2(55 / distance) + 0.05 * (bearing - 140)) * (0.35 if flag else 1.0)
     veil = math.log2(outside / 0.012) - 7.1
     noise = 0.05 * common + 0.03 * rng.normal(size=REPLICATES)
@@ -99,10 +100,11 @@ def _read(
         figures[name], left_out[name] = jackknifed(value + noise * (1.0 + 0.4 * at))
     figures["worst_under"], left_out["worst_under"] = jackknifed(subject - spill - 0.8 + 2.0 * noise)
     figures["stray_light"], left_out["stray_light"] = jackknifed(outside * (1.0 + noise))
+    energy = 60.0 + 2.0 * (distance - 35)
+    figures["energy"] = exact(energy)
     costs = tuple(_cost(goal, figures[goal.reading]) for goal in GOALS)
     total = sum(cost.value for cost in costs)
     half = math.sqrt(sum(cost.half**2 for cost in costs))
-    energy = 60.0 + 2.0 * (distance - 35)
     return Row(
         number, changes, values, figures, Figure(total, max(0.0, total - half), total + half),
         energy_joules=energy, paths=1 << 22, costs=costs, left_out=left_out,
@@ -112,7 +114,8 @@ def _read(
 def _cost(goal: Goal, figure: Figure) -> Figure:
     def missed(value: float) -> float:
         off = {"at": abs(value - goal.value), "at most": value - goal.value, "at least": goal.value - value}[goal.kind]
-        return goal.weight * max(0.0, off - goal.slack)
+        stops = math.log2(value / goal.value) if goal.reading == "energy" else off
+        return goal.weight * max(0.0, stops - goal.slack)
 
     ends = sorted((missed(figure.low), missed(figure.high)))
     return Figure(missed(figure.value), min(ends[0], missed(figure.value)), max(ends[1], missed(figure.value)))

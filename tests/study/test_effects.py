@@ -7,9 +7,9 @@ import math
 
 import numpy as np
 import pytest
+from results_by_hand import exact, jackknifed, results, row
 from scipy import stats
 
-from results_by_hand import exact, jackknifed, results, row
 from throughlight.study.effects import MOST_LEVELS, main_effects
 from throughlight.study.results import Figure
 
@@ -80,9 +80,13 @@ def test_paper_strength_montgomery_runger_example_13_1_intervals():
 def test_unbalanced_grid_against_least_squares():
     """A 4 × 3 × 2 grid with five cells missing: dummies by numpy, the interval of a contrast by scipy's t."""
     rng = np.random.default_rng(3)
-    grid = [cell for n, cell in enumerate(itertools.product(range(4), range(3), range(2))) if n not in (0, 5, 6, 13, 20)]
+    grid = [
+        cell for n, cell in enumerate(itertools.product(range(4), range(3), range(2))) if n not in (0, 5, 6, 13, 20)
+    ]
     y = np.array([a**2 - 2.0 * b + 0.7 * c + 0.2 * a * b + rng.normal() * 0.3 for a, b, c in grid])
-    rows = [row(n, {"a": f"{a} cm", "b": f"level {b}", "c": f"way {c}"}, y[n - 1]) for n, (a, b, c) in enumerate(grid, 1)]
+    rows = [
+        row(n, {"a": f"{a} cm", "b": f"level {b}", "c": f"way {c}"}, y[n - 1]) for n, (a, b, c) in enumerate(grid, 1)
+    ]
     effects = main_effects(results(rows), "loss")
     dummies = np.array([[1, a == 1, a == 2, a == 3, b == 1, b == 2, c == 1] for a, b, c in grid], dtype=float)
     beta, squares, rank, _ = np.linalg.lstsq(dummies, y, rcond=None)
@@ -105,7 +109,9 @@ def test_intervals_hold_the_truth_as_often_as_they_say():
         rng = np.random.default_rng(seed)
         cells = list(itertools.product(range(3), range(3)))
         noise = rng.normal(size=len(cells))
-        rows = [row(n, {"a": f"{a} cm", "b": f"{b} cm"}, 10.0 + 2 * a + noise[n - 1]) for n, (a, b) in enumerate(cells, 1)]
+        rows = [
+            row(n, {"a": f"{a} cm", "b": f"{b} cm"}, 10.0 + 2 * a + noise[n - 1]) for n, (a, b) in enumerate(cells, 1)
+        ]
         effects = main_effects(results(rows), "loss")
         last = next(effect for effect in effects.keys if effect.key == "a").levels[2].effect
         held += last.low <= 2.0 <= last.high
@@ -117,7 +123,9 @@ def test_without_freedom_the_intervals_are_those_of_the_tracing():
     rng = np.random.default_rng(5)
     losses = [jackknifed(value + rng.normal(size=16))[0] for value in (3.0, 4.0, 6.0)]
     settings = [{"a": "in", "b": "in"}, {"a": "out", "b": "in"}, {"a": "in", "b": "out"}]
-    effects = main_effects(results([row(n, s, f) for n, (s, f) in enumerate(zip(settings, losses, strict=True), 1)]), "loss")
+    effects = main_effects(
+        results([row(n, s, f) for n, (s, f) in enumerate(zip(settings, losses, strict=True), 1)]), "loss"
+    )
     assert effects.freedom == 0
     a = next(effect for effect in effects.keys if effect.key == "a")
     error = [figure.half / stats.t.ppf(0.975, 15) for figure in losses]
@@ -128,7 +136,12 @@ def test_without_freedom_the_intervals_are_those_of_the_tracing():
 
 
 def test_keys_that_always_change_together_are_not_told_apart():
-    settings = [{"a": "1 cm", "b": "in"}, {"a": "2 cm", "b": "out"}, {"a": "1 cm", "b": "in"}, {"a": "2 cm", "b": "out"}]
+    settings = [
+        {"a": "1 cm", "b": "in"},
+        {"a": "2 cm", "b": "out"},
+        {"a": "1 cm", "b": "in"},
+        {"a": "2 cm", "b": "out"},
+    ]
     rows = [row(n, {**s, "c": f"{n // 3} m"}, float(n)) for n, s in enumerate(settings, 1)]
     effects = main_effects(results(rows), "loss")
     assert set(effects.untold) == {"a", "b"}
@@ -146,7 +159,10 @@ def test_many_values_are_put_into_classes_that_keep_a_straight_line_straight():
 
 
 def test_amounts_are_told_in_stops():
-    rows = [row(n, {"a": s}, figures={"stray_light": exact(x)}) for n, (s, x) in enumerate([("in", 1.0), ("out", 8.0), ("in", 1.0)], 1)]
+    rows = [
+        row(n, {"a": s}, figures={"stray_light": exact(x)})
+        for n, (s, x) in enumerate([("in", 1.0), ("out", 8.0), ("in", 1.0)], 1)
+    ]
     (a,) = main_effects(results(rows), "stray_light").keys
     assert a.span == pytest.approx(3.0)
 

@@ -7,9 +7,9 @@ import math
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from results_by_hand import exact, jackknifed, results, row
 from scipy import stats
 
-from results_by_hand import exact, jackknifed, results, row
 from throughlight.study.pareto import pareto_front
 from throughlight.study.results import Figure, Goal
 
@@ -52,7 +52,9 @@ def noisy(seed: int, count: int):
         for name, values in replicates.items():
             values.append(rng.integers(0, 4) * 0.3 + 10.0 + common + 0.1 * rng.normal(size=16))
             figures[name], left_out[name] = jackknifed(values[-1])
-        rows.append(row(n, {"a": f"{n} cm"}, figures=figures, left_out=left_out, energy_joules=float(rng.integers(0, 3))))
+        rows.append(
+            row(n, {"a": f"{n} cm"}, figures=figures, left_out=left_out, energy_joules=float(rng.integers(0, 3)))
+        )
     return rows, {name: np.array(values) for name, values in replicates.items()}
 
 
@@ -91,7 +93,15 @@ def test_a_candidate_of_the_true_front_is_hardly_ever_dropped():
         rows = []
         for n in (1, 2):
             figure, left_out = jackknifed(5.0 + rng.normal(size=16))
-            rows.append(row(n, {"a": f"{n} cm"}, figures={"backdrop": figure}, left_out={"backdrop": left_out}, energy_joules=float(n)))
+            rows.append(
+                row(
+                    n,
+                    {"a": f"{n} cm"},
+                    figures={"backdrop": figure},
+                    left_out={"backdrop": left_out},
+                    energy_joules=float(n),
+                )
+            )
         dropped += not bool(np.all(pareto_front(results(rows)).left))
     assert dropped <= 37
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from throughlight.study.compare import difference
 from throughlight.study.neighbours import Steps, differing, nearest, steps
 from throughlight.study.results import Figure, Goal, Results, Row, reading_of
-from throughlight.study.said import amounts, numbers, said
+from throughlight.study.said import UNCHANGED, amounts, numbers, said
 
 _NOTHING = 0.005
 """Stops of loss that are told as none."""
@@ -92,8 +92,7 @@ def _against(results: Results, row: Row, other: Row, who: str) -> list[str]:
     """Say how another candidate differs, what that makes of the loss, and which change and which goal did it."""
     keys = differing(row, other)
     what = ", ".join(
-        f"{key} {other.changes.get(key, 'as in the set')} instead of {row.changes.get(key, 'as in the set')}"
-        for key in keys
+        f"{key} {other.changes.get(key, UNCHANGED)} instead of {row.changes.get(key, UNCHANGED)}" for key in keys
     )
     apart = difference(other, row, "loss")
     if apart is None:

@@ -3,11 +3,36 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from throughlight.readings.figures import significant
 from throughlight.sheets.numbers import signed, stops
 from throughlight.study.results import Figure, Results, Row
+
+UNCHANGED = "as in the set"
+"""What is said of a key that a candidate leaves alone."""
+_NUMBER = re.compile(r"\s*([-+−]?\d+(?:\.\d+)?(?:e[-+]?\d+)?)\s*(.*)")
+
+
+class Axis(NamedTuple):
+    """The values of one key as numbers, with the unit that all were said in; "" for plain numbers."""
+
+    unit: str
+    numbers: tuple[float, ...]
+
+
+def numbers_said(rows: Sequence[Row], key: str) -> Axis | None:
+    """Return the numbers that a key takes, one for each row, or None where one is no number or has another unit."""
+    pairs = []
+    for row in rows:
+        match = _NUMBER.fullmatch(row.changes.get(key, ""))
+        if row.values.get(key) is None or match is None:
+            return None
+        pairs.append((float(match[1].replace("−", "-")), match[2].strip()))
+    units = {unit for _, unit in pairs}
+    return Axis(units.pop(), tuple(number for number, _ in pairs)) if len(units) == 1 else None
 
 
 def said(row: Row, keys: Sequence[str] | None = None) -> str:
