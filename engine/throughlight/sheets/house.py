@@ -24,11 +24,12 @@ if TYPE_CHECKING:
 
 
 class Palette(NamedTuple):
-    """Colours of a page, as CSS writes them."""
+    """Colours of a page, as CSS writes them; `rule` parts things, `faint` draws what is to be made out but no text."""
 
     paper: str
     raised: str
     rule: str
+    faint: str
     ink: str
     quiet: str
     accent: str
@@ -39,12 +40,12 @@ class Palette(NamedTuple):
 def screen() -> Palette:
     """Return the colours on a screen: ice blue and mauve of the stops scale, lemon for what is in doubt."""
     accent, second, doubt = (_hex(scale.colours(np.array([stops]))[0]) for stops in (1.0, -1.8, scale.CLIP_STOPS))
-    return Palette("#1e1f20", "#262829", "#45484a", "#e1e2e3", "#b3b6b8", accent, second, doubt)
+    return Palette("#1e1f20", "#262829", "#45484a", "#797d80", "#e1e2e3", "#b3b6b8", accent, second, doubt)
 
 
 def print_out() -> Palette:
     """Return the colours in print: the same hues, dark enough for white paper."""
-    return Palette("#ffffff", "#f5f5f4", "#b9bcbe", "#141516", "#4c4f51", "#1d4f86", "#64438c", "#6b5900")
+    return Palette("#ffffff", "#f5f5f4", "#b9bcbe", "#85898c", "#141516", "#4c4f51", "#1d4f86", "#64438c", "#6b5900")
 
 
 def _hex(colour: Colours) -> str:

@@ -16,12 +16,12 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure as Drawing
 
-INK, QUIET, RULE, ACCENT, SECOND, PAPER = "#010101", "#020202", "#030303", "#040404", "#050505", "#060606"
+INK, QUIET, FAINT, ACCENT, SECOND, PAPER = "#010101", "#020202", "#030303", "#040404", "#050505", "#060606"
 """Stand-ins for the page's colours while matplotlib draws."""
 
-_VARIABLES = {INK: "ink", QUIET: "quiet", RULE: "rule", ACCENT: "accent", SECOND: "second", PAPER: "paper"}
+_VARIABLES = {INK: "ink", QUIET: "quiet", FAINT: "faint", ACCENT: "accent", SECOND: "second", PAPER: "paper"}
 _STYLE = {
-    "svg.fonttype": "none", "text.parse_math": False, "font.size": 8.0, "axes.edgecolor": RULE, "axes.linewidth": 0.6,
+    "svg.fonttype": "none", "text.parse_math": False, "font.size": 8.0, "axes.edgecolor": FAINT, "axes.linewidth": 0.6,
     "axes.labelcolor": QUIET, "text.color": INK, "xtick.color": QUIET, "ytick.color": QUIET, "xtick.major.width": 0.6,
     "ytick.major.width": 0.6, "xtick.major.size": 2.5, "ytick.major.size": 2.5, "axes.spines.top": False,
     "axes.spines.right": False, "figure.facecolor": "none", "axes.facecolor": "none", "lines.linewidth": 1.2,

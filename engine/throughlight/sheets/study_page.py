@@ -69,7 +69,10 @@ def study_page(results: Results, pictures: Mapping[int, SmallPicture], file_name
         "pictures": _pictures(results, pictures),
         "pictures_waiting": "",
         "why": [
-            {"heading": f"{place}. No. {row.number}", "lines": [seen(line) for line in explain(results, row.number)]}
+            {
+                "heading": f"{place}. No. {row.number}",
+                "lines": [_unbroken(line) for line in explain(results, row.number)],
+            }
             for place, row in enumerate(results.ranked[:_EXPLAINED], 1)
         ],
         "failures": _failures(results),
@@ -81,6 +84,11 @@ def study_page(results: Results, pictures: Mapping[int, SmallPicture], file_name
         "first": FIRST,
     }
     return house.page("study.html", **told)
+
+
+def _unbroken(line: str) -> str:
+    """Return a line whose per cent signs stay with their numbers."""
+    return seen(line).replace(" %", "\u00a0%")
 
 
 def _standing(results: Results) -> dict[str, Any]:
@@ -200,7 +208,8 @@ def _effects(results: Results) -> dict[str, Any]:
         "effects": [
             {
                 "label": fit.label, "heading": _effects_heading(fit), "note": _effects_note(fit),
-                "shares": _shares(fit, keys), "panels": [_safe(panel) for panel in effect_panels(fit, f"e{at}")],
+                "shares": _shares(fit, keys),
+                "panels": [_safe(panel) for panel in effect_panels(fit, results.keys, f"e{at}")],
             }
             for at, fit in enumerate(fits)
         ],

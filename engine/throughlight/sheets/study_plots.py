@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 _MOST_TICKS = 7
 _LONGEST_TICK = 16  # characters
-_MOST_NUMBERED = 8
+_MOST_NUMBERED = 5
 
 
 class Panel(NamedTuple):
@@ -31,15 +31,15 @@ class Panel(NamedTuple):
     svg: str
 
 
-def effect_panels(effects: Effects, name: str) -> list[Panel]:
-    """Return one plot for each key's effect on one reading, all to the same scale; `name` as in `plots.svg`."""
+def effect_panels(effects: Effects, keys: Sequence[str], name: str) -> list[Panel]:
+    """Return one plot for each key's effect on one reading, in the order of `keys`, all to the same scale."""
     ends = [end for effect in effects.keys for level in effect.levels for end in (level.effect.low, level.effect.high)]
     low, high = min([0.0, *ends]), max([0.0, *ends])
     margin = 0.06 * (high - low) + 1e-3
     reach = low - margin, high + margin
     return [
         Panel(effect.key, _effect_line(effect, effects.unit), _effect_svg(effect, reach, f"{name}k{at}"))
-        for at, effect in enumerate(effects.keys)
+        for at, effect in enumerate(sorted(effects.keys, key=lambda effect: keys.index(effect.key)))
     ]  # fmt: skip
 
 
@@ -54,12 +54,12 @@ def _effect_svg(effect: Effect, ends: tuple[float, float], name: str) -> str:
     )
     with plots.drawing(3.4, 1.9) as (figure, axes):
         places = [level.place for level in effect.levels]
-        axes.axhline(0.0, color=plots.RULE, linewidth=0.6)
+        axes.axhline(0.0, color=plots.FAINT, linewidth=0.6)
         if effect.unit is not None:
             axes.plot(places, [level.effect.value for level in effect.levels], color=plots.ACCENT)
         for level in effect.levels:
             axes.plot([level.place] * 2, [level.effect.low, level.effect.high], color=plots.ACCENT, linewidth=0.9)
-            axes.plot(level.place, level.effect.value, "o", color=plots.ACCENT, markersize=3.4, markeredgewidth=0.0)
+            axes.plot(level.place, level.effect.value, "o", color=plots.ACCENT, markersize=3.6, markeredgewidth=0.0)
         axes.set_ylim(*ends)
         _places(axes, effect, places)
         return plots.svg(figure, name, words)
@@ -112,7 +112,7 @@ def _trade_svg(front: Front, across: Objective, upright: Objective, best: int | 
         maybe, sure = front.left & ~front.by_value & shown, front.by_value & shown
         beaten = ~front.left & shown
         axes.plot(
-            across.value[beaten], upright.value[beaten], "o", color=plots.RULE, markersize=2.6, markeredgewidth=0.0
+            across.value[beaten], upright.value[beaten], "o", color=plots.FAINT, markersize=2.4, markeredgewidth=0.0
         )
         axes.plot(
             across.value[maybe], upright.value[maybe], "o", markerfacecolor=plots.PAPER, markeredgecolor=plots.SECOND,
@@ -139,6 +139,8 @@ def _logarithmic(axes: Axes, values: np.ndarray) -> None:
 
 def _number(axes: Axes, front: Front, across: Objective, upright: Objective, best: int | None) -> None:
     """Write the numbers of the best of the front beside their points, where no other number stands; ring the best."""
+    from matplotlib.patheffects import withStroke
+
     taken: list[tuple[float, float]] = []
     for at in np.flatnonzero(front.by_value)[: 3 * _MOST_NUMBERED]:
         x, y = float(across.value[at]), float(upright.value[at])
@@ -147,10 +149,10 @@ def _number(axes: Axes, front: Front, across: Objective, upright: Objective, bes
         if front.rows[at].number == best:
             axes.plot(x, y, "o", markerfacecolor="none", markeredgecolor=plots.INK, markersize=8.5, markeredgewidth=0.9)
         place = axes.transData.transform((x, y))
-        close = any(abs(place[0] - other[0]) < 16.0 and abs(place[1] - other[1]) < 9.0 for other in taken)
+        close = any(abs(place[0] - other[0]) < 34.0 and abs(place[1] - other[1]) < 15.0 for other in taken)
         if len(taken) < _MOST_NUMBERED and not close:
             taken.append((float(place[0]), float(place[1])))
             axes.annotate(
-                str(front.rows[at].number), (x, y), xytext=(4.5, 3.0), textcoords="offset points", fontsize=7.0,
-                color=plots.INK,
+                str(front.rows[at].number), (x, y), xytext=(5.0, 3.5), textcoords="offset points", fontsize=7.5,
+                color=plots.INK, path_effects=[withStroke(linewidth=2.0, foreground=plots.PAPER)],
             )  # fmt: skip

@@ -42,14 +42,13 @@ def said(row: Row, keys: Sequence[str] | None = None) -> str:
 
 
 def verdict(row: Row) -> str:
-    """Return whether a place is settled: "settled", "tie with 12, 40 and 3 more", "in doubt"."""
+    """Return whether a place is settled: "settled", "tied with 12", "tied with 5 others", "in doubt"."""
     if row.settled:
         return "settled"
     ties = [number for number in row.tie_with if number != row.number]
     if not ties:
         return "in doubt"
-    shown = ", ".join(map(str, ties[:3]))
-    return f"tie with {shown}" if len(ties) <= 3 else f"tie with {shown} and {len(ties) - 3} more"
+    return f"tied with {ties[0]}" if len(ties) == 1 else f"tied with {len(ties)} others"
 
 
 def numbers(which: Sequence[int]) -> str:
