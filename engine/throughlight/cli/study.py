@@ -51,7 +51,7 @@ _CANDIDATE = click.IntRange(min=1)
 @click.option("--csv", type=click.Path(path_type=Path, dir_okay=False), help="Write the ranked table to this file.")
 @click.option("--fresh", is_flag=True, help="Put earlier results of this study aside and begin anew.")
 @click.option("--cluster", metavar="ADDRESS", help="Send the work to this dask.distributed scheduler.")
-@click.option("--time-limit", type=QuantityParameter("TIME"), help='End after this time, such as "8 h".')
+@click.option("--time-limit", type=QuantityParameter("DURATION"), help='End after this time, such as "8 h".')
 @click.option("--until", metavar="TIME", help='End at this time of the day, such as "06:30".')
 @click.option("--threads", type=click.IntRange(1, 1024), help="How many threads; all when left out.")
 @common_options
