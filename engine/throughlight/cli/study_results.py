@@ -54,6 +54,7 @@ def report_folder(study_file: Path) -> Path:
 
 def _report(study: Study, results: Results, screen: Screen) -> dict[str, Path]:
     """Expose what pictures are missing and write the report's files."""
+    from throughlight.darkroom import denoiser
     from throughlight.sheets.study_report import pictures_of_best, write_files
     from throughlight.study.space import candidates, setup_of
 
@@ -62,10 +63,10 @@ def _report(study: Study, results: Results, screen: Screen) -> dict[str, Path]:
     def set_of(row: Row) -> Setup:
         return setup_of(study, by_number[row.number])
 
-    folder = report_folder(study.path)
+    folder, denoise = report_folder(study.path), denoiser.is_here()
     with _progress(quiet=screen.quiet or screen.as_json) as told:
-        pictures = pictures_of_best(results, set_of, folder / "pictures", progress=told)
-    return write_files(results, folder, pictures)
+        pictures = pictures_of_best(results, set_of, folder / "pictures", denoise=denoise, progress=told)
+    return write_files(results, folder, pictures, denoised=denoise)
 
 
 @contextmanager

@@ -12,12 +12,13 @@ from throughlight.darkroom import files, finish, tone
 from throughlight.photometry.exposure import mid_grey
 from throughlight.readings.picture import Progress, expose_picture
 from throughlight.setup import Setup
+from throughlight.sheets.shot import quiet
 
 Colours = NDArray[np.uint8]
 
 LONGEST = 480
 """Pixels of the longer side."""
-_GRAIN = 6.0  # 8-bit code values
+_GRAIN, _GRAIN_TO_DENOISE = 6.0, 15.0  # 8-bit code values
 _MOST_SAMPLES = 128
 _QUALITY = 88
 
@@ -30,6 +31,7 @@ def small_picture(
     time_limit: float | None = None,
     seed: int | None = None,
     threads: int | None = None,
+    denoise: bool = False,
     progress: Progress | None = None,
 ) -> Colours | None:
     """Return a set's picture, developed and finished as `shoot` does it, but small.
@@ -44,20 +46,27 @@ def small_picture(
         Pixels of the longer side before turning and cropping; no more than the set's own.
     time_limit, seed, threads, progress
         As for `throughlight.readings.picture.expose_picture`.
+    denoise
+        Whether to expose only a little and to take the grain out afterwards.
 
     Returns
     -------
     (h, w, 3) array of uint8, or None
         sRGB code values; None when Ctrl-C ended it before every pixel was exposed.
+
+    Raises
+    ------
+    RuntimeError
+        When no denoiser is there, or it fails.
     """
     picture = expose_picture(
-        _smaller(setup, longest), grain=_GRAIN, most_samples=_MOST_SAMPLES, time_limit=time_limit, seed=seed,
-        threads=threads, progress=progress,
+        _smaller(setup, longest), grain=_GRAIN_TO_DENOISE if denoise else _GRAIN, most_samples=_MOST_SAMPLES,
+        time_limit=time_limit, seed=seed, threads=threads, guided=denoise, progress=progress,
     )  # fmt: skip
     if picture.stride != 1:
         return None
-    iso = setup.camera.iso
-    exposure = picture.exposure + np.float32(mid_grey(iso) * 2.0**veil)
+    iso, clean = setup.camera.iso, quiet(picture)
+    exposure = (picture.exposure if clean is None else clean) + np.float32(mid_grey(iso) * 2.0**veil)
     return tone.develop(finish.apply(exposure, setup.finish.turn, setup.finish.crop), iso)
 
 

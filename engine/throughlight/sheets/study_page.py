@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 from markupsafe import Markup
 
+from throughlight.darkroom import denoiser
 from throughlight.darkroom.files import write_text
 from throughlight.darkroom.names import seen
 from throughlight.sheets import house
@@ -37,7 +38,9 @@ class SmallPicture(NamedTuple):
     height: int
 
 
-def write_study_page(results: Results, path: Path, pictures: Mapping[int, SmallPicture] | None = None) -> None:
+def write_study_page(
+    results: Results, path: Path, pictures: Mapping[int, SmallPicture] | None = None, *, denoised: bool = False
+) -> None:
     """Write the report page, atomically.
 
     Parameters
@@ -48,17 +51,20 @@ def write_study_page(results: Results, path: Path, pictures: Mapping[int, SmallP
         Where to.
     pictures
         Candidate's number → its picture, for those that have one.
+    denoised
+        Whether the pictures are.
 
     Raises
     ------
     OSError
         When the file cannot be written.
     """
-    write_text(path, study_page(results, {} if pictures is None else pictures, seen(path.stem, 60)))
+    shown: Mapping[int, SmallPicture] = {} if pictures is None else pictures
+    write_text(path, study_page(results, shown, denoised=denoised))
 
 
-def study_page(results: Results, pictures: Mapping[int, SmallPicture], file_name: str = "study") -> str:
-    """Return the report page as HTML; `file_name` is what its spreadsheet is called."""
+def study_page(results: Results, pictures: Mapping[int, SmallPicture], *, denoised: bool = False) -> str:
+    """Return the report page as HTML; arguments as for `write_study_page`."""
     front = pareto_front(results)
     told: dict[str, Any] = {
         **_standing(results),
@@ -67,7 +73,7 @@ def study_page(results: Results, pictures: Mapping[int, SmallPicture], file_name
         **_effects(results),
         "best": _best(results, pictures),
         "pictures": _pictures(results, pictures),
-        "pictures_waiting": "",
+        "pictures_note": f"{denoiser.MARK[:1].upper()}{denoiser.MARK[1:]}." if denoised else "",
         "why": [
             {
                 "heading": f"{place}. No. {row.number}",
@@ -78,7 +84,7 @@ def study_page(results: Results, pictures: Mapping[int, SmallPicture], file_name
         "failures": _failures(results),
         "made": _made(results),
         "made_notes": _notes(results),
-        "file_name": file_name,
+        "file_name": "ranking",
         "csv_uri": house.data_uri(results_csv(results).encode("utf-8", errors="replace"), "text/csv;charset=utf-8"),
         "version": results.made.engine_version,
         "first": FIRST,

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from throughlight.darkroom import files
+from throughlight.darkroom import denoiser, files
 from throughlight.darkroom.names import seen
 from throughlight.setup import Setup
 from throughlight.sheets.contact import Labelled, contact_sheet
@@ -33,7 +33,9 @@ PICTURED = 12
 """How many of the best are pictured."""
 
 
-def write_files(results: Results, folder: Path, pictures: dict[int, Colours] | None = None) -> dict[str, Path]:
+def write_files(
+    results: Results, folder: Path, pictures: dict[int, Colours] | None = None, *, denoised: bool = False
+) -> dict[str, Path]:
     """Write a study's report, each file whole or not at all.
 
     Parameters
@@ -44,6 +46,8 @@ def write_files(results: Results, folder: Path, pictures: dict[int, Colours] | N
         Where to; made if it is missing.
     pictures
         Candidate's number → its picture, for those that have one.
+    denoised
+        Whether the pictures are.
 
     Returns
     -------
@@ -62,8 +66,10 @@ def write_files(results: Results, folder: Path, pictures: dict[int, Colours] | N
     files.write_text(paths["json"], json.dumps(results_json(results), indent=2, ensure_ascii=False) + "\n")
     if shown:
         paths["contact sheet"] = folder / "contact.png"
-        files.write_png(paths["contact sheet"], _sheet(results, shown), {"title": results.title})
-    write_study_page(results, paths["page"], {number: _small(picture) for number, picture in shown.items()})
+        about = {"title": results.title, **({"Denoised": denoiser.MARK} if denoised else {})}
+        files.write_png(paths["contact sheet"], _sheet(results, shown), about)
+    small = {number: _small(picture) for number, picture in shown.items()}
+    write_study_page(results, paths["page"], small, denoised=denoised)
     return paths
 
 
@@ -93,6 +99,7 @@ def pictures_of_best(
     most: int = PICTURED,
     time_limit: float | None = 40.0,
     threads: int | None = None,
+    denoise: bool = False,
     progress: Told | None = None,
 ) -> dict[int, Colours]:
     """Return small pictures of the best candidates, from their files or freshly exposed, and keep them.
@@ -109,7 +116,7 @@ def pictures_of_best(
         How many.
     time_limit
         Seconds for each picture, after which it stays as grainy as it is.
-    threads
+    threads, denoise
         As for `throughlight.shoot`.
     progress
         Called now and then.
@@ -118,18 +125,21 @@ def pictures_of_best(
     ------
     OSError
         When a picture cannot be written.
+    RuntimeError
+        When no denoiser is there, or it fails.
     """
     folder.mkdir(parents=True, exist_ok=True)
     best = results.ranked[:most]
     pictures: dict[int, Colours] = {}
     for done, row in enumerate(best):
         setup = setup_of(row)
-        path = folder / f"{row.number:05d}-{whole_key(setup)[:12]}.png"
+        path = folder / f"{row.number:05d}-{whole_key(setup)[:12]}{'-denoised' if denoise else ''}.png"
         picture = read_png(path)
         if picture is None:
             veil = row.figure("veil")
             picture = small_picture(
                 setup, -math.inf if veil is None else veil.value, time_limit=time_limit, threads=threads,
+                denoise=denoise,
                 progress=None if progress is None else _within(progress, done, len(best)),
             )  # fmt: skip
             if picture is None:
