@@ -213,7 +213,7 @@ def _effects(results: Results) -> dict[str, Any]:
         "effect_keys": [seen(key) for key in keys],
         "effects": [
             {
-                "label": fit.label, "heading": _effects_heading(fit), "note": _effects_note(fit),
+                "label": seen(fit.label), "heading": _effects_heading(fit), "note": _effects_note(fit),
                 "shares": _shares(fit, keys),
                 "panels": [_safe(panel) for panel in effect_panels(fit, results.keys, f"e{at}")],
             }
@@ -223,7 +223,8 @@ def _effects(results: Results) -> dict[str, Any]:
 
 
 def _effects_heading(fit: Effects) -> str:
-    name = f"{fit.label[:1].upper()}{fit.label[1:]}"
+    label = seen(fit.label)
+    name = f"{label[:1].upper()}{label[1:]}"
     return f"{name}: less is better" if fit.reading == "loss" else name
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from rich.console import Group, RenderableType
+from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
+from rich.measure import Measurement
 from rich.table import Table
 from rich.text import Text
 
@@ -14,13 +15,14 @@ from throughlight.study.results import Results, Row, reading_of
 from throughlight.study.said import UNCHANGED, amounts, said, status, verdict
 
 _LONGEST = 40  # characters of a name that a table has room for
-_MOST_READINGS = 4
+_NO_LIMIT = 1000  # columns, for measuring
 
 
 def study_table(results: Results, most: int = 20) -> RenderableType:
     """Return what `study --report` shows, for a rich console: the best `most` candidates."""
     title = Text(seen(results.title), style="bold underline")
-    return Group(title, *_standing(results), _table(results, most), *_rest(results, most), *_failures(results))
+    ranking = _Ranking(results, most)
+    return Group(title, *_standing(results), ranking, *_rest(results, most), *_failures(results))
 
 
 def _standing(results: Results) -> Iterator[Text]:
@@ -40,14 +42,30 @@ def shown_readings(results: Results) -> tuple[str, ...]:
     return tuple(name for name in dict.fromkeys([*wanted, *more]) if name in results.readings)
 
 
-def _table(results: Results, most: int) -> Table:
+class _Ranking:
+    """The table, with as many readings beside the loss as the terminal has room for."""
+
+    def __init__(self, results: Results, most: int) -> None:
+        self.results, self.most = results, most
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Give the widest table that fits; the narrowest one where none does."""
+        names = shown_readings(self.results)
+        for count in range(len(names), -1, -1):
+            table = _table(self.results, self.most, names[:count])
+            if Measurement.get(console, options.update(max_width=_NO_LIMIT), table).maximum <= options.max_width:
+                break
+        yield table
+
+
+def _table(results: Results, most: int, names: tuple[str, ...]) -> Table:
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
     table.add_column("rank", justify="right", no_wrap=True)
     table.add_column("No.", justify="right", no_wrap=True)
     for key in results.keys:
         table.add_column(Text(seen(key, _LONGEST)), overflow="fold")
     table.add_column("loss, stops", no_wrap=True)
-    readings = [reading_of(name) for name in shown_readings(results)[:_MOST_READINGS]]
+    readings = [reading_of(name) for name in names]
     for reading in readings:
         unit = "" if reading.unit in ("stops", "stops over mid-grey") else f", {reading.unit}"
         table.add_column(Text(f"{seen(reading.short, _LONGEST)}{unit}"), overflow="fold")

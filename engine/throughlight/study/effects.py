@@ -27,6 +27,7 @@ Array = NDArray[np.float64]
 MOST_LEVELS = 12
 """A number that takes more different values than this is put into classes of about equally many candidates."""
 _CLASSES = 8
+_ROUNDING = 1e-24  # of a sum of squares
 _RATIOS = ("lx·s", "J")  # units of what multiplies; its effects are told in stops
 
 
@@ -170,6 +171,8 @@ class _Fit:
     def effects(self, reading: str, label: str, unit: str) -> Effects:
         """Return the main effects of all keys, the strongest first."""
         whole = float(np.sum((self.y - self.y.mean()) ** 2))
+        if whole <= _ROUNDING * float(self.y @ self.y):  # all alike
+            whole = self.squares = 0.0
         told = [effect for at in range(len(self.factors)) if (effect := self._effect(at, whole)) is not None]
         named = {effect.key for effect in told}
         return Effects(
