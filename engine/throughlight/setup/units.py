@@ -205,9 +205,7 @@ TIME = Quantity(
     low=0.0,
     above=True,
 )
-DURATION = Quantity(
-    "a time", {**TIME.units, "h": Fraction(3600)}, ("8 h", "30 min"), low=0.0, above=True, high=3.2e7
-)
+DURATION = Quantity("a time", {**TIME.units, "h": Fraction(3600)}, ("8 h", "30 min"), low=0.0, above=True, high=3.2e7)
 ENERGY = Quantity(
     "an energy",
     {"J": _ONE, "Ws": _ONE, "W·s": _ONE, "kJ": _THOUSAND},

@@ -12,7 +12,6 @@ memory). Where no freedom is left, the intervals are those of the tracing alone.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -21,14 +20,15 @@ from numpy.typing import NDArray
 
 from throughlight.readings.intervals import student_t
 from throughlight.study.results import Figure, Results, Row, reading_of
+from throughlight.study.said import UNCHANGED, numbers_said
 
 Array = NDArray[np.float64]
 
 MOST_LEVELS = 12
 """A number that takes more different values than this is put into classes of about equally many candidates."""
 _CLASSES = 8
+_ROUNDING = 1e-24  # of a sum of squares
 _RATIOS = ("lx·s", "J")  # units of what multiplies; its effects are told in stops
-_SAID = re.compile(r"\s*([-+−]?\d+(?:\.\d+)?)\s*(.*)")
 
 
 class Level(NamedTuple):
@@ -123,28 +123,19 @@ def _in_stops(figures: Array) -> tuple[Array, Array]:
 
 def _factor(key: str, rows: Sequence[Row]) -> _Factor | None:
     """Return a key's levels among the rows; None when it has one only."""
-    said = [row.changes.get(key, "as in the set") for row in rows]
-    read = [_number(row, key) for row in rows]
-    if any(number is None for number in read) or len({unit for number in read if number for unit in number[1:]}) > 1:
+    said = [row.changes.get(key, UNCHANGED) for row in rows]
+    axis = numbers_said(rows, key)
+    if axis is None:
         labels = tuple(dict.fromkeys(said))
         member = np.array([labels.index(words) for words in said], dtype=np.int64)
         return None if len(labels) < 2 else _Factor(key, None, labels, tuple(map(float, range(len(labels)))), member)
-    numbers = np.array([number[0] for number in read if number is not None])
-    unit = next(number[1] for number in read if number is not None)
+    unit, numbers = axis.unit, np.array(axis.numbers)
     values = np.unique(numbers)
     if len(values) > MOST_LEVELS:
         return _classes(key, unit, numbers)
     member = np.searchsorted(values, numbers)
     labels = tuple(said[int(np.flatnonzero(member == level)[0])] for level in range(len(values)))
     return None if len(values) < 2 else _Factor(key, unit, labels, tuple(map(float, values)), member)
-
-
-def _number(row: Row, key: str) -> tuple[float, str] | None:
-    """Return a value as it was said, number and unit; None where it is no number."""
-    match = _SAID.fullmatch(row.changes.get(key, ""))
-    if row.values.get(key) is None or match is None:
-        return None
-    return float(match[1].replace("−", "-")), match[2].strip()
 
 
 def _classes(key: str, unit: str, numbers: Array) -> _Factor:
@@ -180,6 +171,8 @@ class _Fit:
     def effects(self, reading: str, label: str, unit: str) -> Effects:
         """Return the main effects of all keys, the strongest first."""
         whole = float(np.sum((self.y - self.y.mean()) ** 2))
+        if whole <= _ROUNDING * float(self.y @ self.y):  # all alike
+            whole = self.squares = 0.0
         told = [effect for at in range(len(self.factors)) if (effect := self._effect(at, whole)) is not None]
         named = {effect.key for effect in told}
         return Effects(

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from throughlight.study.compare import difference
 from throughlight.study.neighbours import Steps, differing, nearest, steps
 from throughlight.study.results import Figure, Goal, Results, Row, reading_of
-from throughlight.study.said import amounts, numbers, said
+from throughlight.study.said import UNCHANGED, amounts, numbers, said
 
 _NOTHING = 0.005
 """Stops of loss that are told as none."""
@@ -77,7 +77,7 @@ def _goals(results: Results, row: Row) -> list[str]:
 def _missed(goal: Goal, cost: Figure, row: Row) -> str:
     reading = reading_of(goal.reading)
     figure = row.figure(goal.reading)
-    read = "" if figure is None else f"; it reads {amounts(figure, reading.unit, sign=True)} {reading.unit}"
+    read = "" if figure is None else f"; it reads {amounts(figure, reading.unit)} {reading.unit}"
     way = "" if figure is None else _way(goal, figure.value)
     return f"Wanted {goal.said}{read}{way}. That costs {amounts(cost)} of its loss."
 
@@ -92,8 +92,7 @@ def _against(results: Results, row: Row, other: Row, who: str) -> list[str]:
     """Say how another candidate differs, what that makes of the loss, and which change and which goal did it."""
     keys = differing(row, other)
     what = ", ".join(
-        f"{key} {other.changes.get(key, 'as in the set')} instead of {row.changes.get(key, 'as in the set')}"
-        for key in keys
+        f"{key} {other.changes.get(key, UNCHANGED)} instead of {row.changes.get(key, UNCHANGED)}" for key in keys
     )
     apart = difference(other, row, "loss")
     if apart is None:
@@ -121,7 +120,7 @@ def _steps(made: Steps) -> list[str]:
         return []
     how = "step by step over all orders of making them" if made.exact else "by the means over all candidates"
     parts = [f"{step.key} {step.before} → {step.after} {amounts(_exactly(step.loss), sign=True)}" for step in told]
-    return [f"What each change does to the loss, {how}: {'; '.join(parts)} stops."]
+    return [f"What each change does to the loss, {how}: {'; '.join(parts)}."]
 
 
 def _goals_between(goals: Sequence[Goal], row: Row, other: Row) -> str:
@@ -137,7 +136,7 @@ def _goals_between(goals: Sequence[Goal], row: Row, other: Row) -> str:
     if not moved:
         return ""
     parts = [f"{goal.said} {amounts(_exactly(by), sign=True)}" for by, goal in moved]
-    return f"By goal: {'; '.join(parts)} stops."
+    return f"The difference by goal: {'; '.join(parts)}."
 
 
 def _exactly(value: float) -> Figure:

@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 from throughlight.study.effects import Effects, main_effects
 from throughlight.study.results import Results, Row
+from throughlight.study.said import UNCHANGED
 
 _MOST_CHANGES = 6
 """Changes up to which all ways are walked: 64 candidates."""
@@ -72,7 +73,7 @@ def steps(results: Results, start: Row, end: Row) -> Steps:
     walked = _walk(results, start, end, keys) if len(keys) <= _MOST_CHANGES else None
     losses = _by_effects(results, start, end, keys) if walked is None else walked
     told = [
-        Step(key, start.changes.get(key, "as in the set"), end.changes.get(key, "as in the set"), losses[key])
+        Step(key, start.changes.get(key, UNCHANGED), end.changes.get(key, UNCHANGED), losses[key])
         for key in keys
         if key in losses
     ]
@@ -121,5 +122,5 @@ def _at(effects: Effects, key: str, row: Row) -> float | None:
     effect = next((effect for effect in effects.keys if effect.key == key), None)
     if effect is None:
         return None
-    said = row.changes.get(key, "as in the set")
+    said = row.changes.get(key, UNCHANGED)
     return next((level.effect.value for level in effect.levels if level.said == said), None)

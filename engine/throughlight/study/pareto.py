@@ -129,7 +129,7 @@ def _off(subject: Objective, wanted: float, slack: float) -> Objective:
 
 def _beaten(objectives: list[Objective], count: int) -> Truths:
     """Return (n,) whether another one is nowhere worse and somewhere better, as the figures stand."""
-    values = np.array([objective.value for objective in objectives]).reshape(-1, count).T
+    values = np.array([objective.value for objective in objectives]).reshape(len(objectives), count).T
     beaten = np.zeros(count, dtype=np.bool_)
     for at in range(count):
         nowhere_worse = np.all(values <= values[at], axis=1)

@@ -24,27 +24,28 @@ GoalKind = Literal["at", "at most", "at least"]
 class Reading(NamedTuple):
     """A figure that a study knows by name.
 
-    `unit` is "stops over mid-grey", "stops", "lx·s", "J" or "share"; `key` is how it ends in a file's key.
+    `label` is what a sheet calls it, `short` what the head of a column has room for; `unit` is "stops over mid-grey",
+    "stops", "lx·s", "J" or "share".
     """
 
     name: str
     label: str
+    short: str
     unit: str
-    key: str
 
 
 READINGS: Mapping[str, Reading] = {
     reading.name: reading
     for reading in (
-        Reading("subject", "subject", "stops over mid-grey", "over_mid_grey_stops"),
-        Reading("backdrop", "backdrop", "stops over mid-grey", "over_mid_grey_stops"),
-        Reading("backdrop_under", "backdrop under the subject", "stops", "stops"),
-        Reading("worst_patch", "worst patch of the backdrop", "stops over mid-grey", "over_mid_grey_stops"),
-        Reading("worst_under", "worst patch under the subject", "stops", "stops"),
-        Reading("veil", "veil", "stops over mid-grey", "over_mid_grey_stops"),
-        Reading("stray_light", "stray light on the front element", "lx·s", "lx_s"),
-        Reading("energy", "energy of all heads", "J", "joules"),
-        Reading("clipped", "part of the subject past clip", "share", "fraction"),
+        Reading("subject", "subject", "subject", "stops over mid-grey"),
+        Reading("backdrop", "backdrop", "backdrop", "stops over mid-grey"),
+        Reading("backdrop_under", "backdrop under the subject", "backdrop under", "stops"),
+        Reading("worst_patch", "worst patch of the backdrop", "worst patch", "stops over mid-grey"),
+        Reading("worst_under", "worst patch under the subject", "worst under", "stops"),
+        Reading("veil", "veil", "veil", "stops over mid-grey"),
+        Reading("stray_light", "stray light on the front element", "stray light", "lx·s"),
+        Reading("energy", "energy of all heads", "energy", "J"),
+        Reading("clipped", "part of the subject past clip", "clipped", "share"),
     )
 }
 """The readings of a study by name."""
@@ -53,7 +54,7 @@ READINGS: Mapping[str, Reading] = {
 def reading_of(name: str) -> Reading:
     """Return what a reading is; a name that is not in the list is a spot, in stops over mid-grey."""
     known = READINGS.get(name)
-    return Reading(name, f"spot “{name}”", "stops over mid-grey", "over_mid_grey_stops") if known is None else known
+    return Reading(name, f"spot “{name}”", name, "stops over mid-grey") if known is None else known
 
 
 @dataclass(frozen=True)

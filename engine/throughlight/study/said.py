@@ -3,11 +3,36 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from throughlight.readings.figures import significant
 from throughlight.sheets.numbers import signed, stops
 from throughlight.study.results import Figure, Results, Row
+
+UNCHANGED = "as in the set"
+"""What is said of a key that a candidate leaves alone."""
+_NUMBER = re.compile(r"\s*([-+−]?\d+(?:\.\d+)?(?:e[-+]?\d+)?)\s*(.*)")
+
+
+class Axis(NamedTuple):
+    """The values of one key as numbers, with the unit that all were said in; "" for plain numbers."""
+
+    unit: str
+    numbers: tuple[float, ...]
+
+
+def numbers_said(rows: Sequence[Row], key: str) -> Axis | None:
+    """Return the numbers that a key takes, one for each row, or None where one is no number or has another unit."""
+    pairs = []
+    for row in rows:
+        match = _NUMBER.fullmatch(row.changes.get(key, ""))
+        if row.values.get(key) is None or match is None:
+            return None
+        pairs.append((float(match[1].replace("−", "-")), match[2].strip()))
+    units = {unit for _, unit in pairs}
+    return Axis(units.pop(), tuple(number for number, _ in pairs)) if len(units) == 1 else None
 
 
 def said(row: Row, keys: Sequence[str] | None = None) -> str:
@@ -17,14 +42,13 @@ def said(row: Row, keys: Sequence[str] | None = None) -> str:
 
 
 def verdict(row: Row) -> str:
-    """Return whether a place is settled: "settled", "tie with 12, 40 and 3 more", "in doubt"."""
+    """Return whether a place is settled: "settled", "tied with 12", "tied with 5 others", "in doubt"."""
     if row.settled:
         return "settled"
     ties = [number for number in row.tie_with if number != row.number]
     if not ties:
         return "in doubt"
-    shown = ", ".join(map(str, ties[:3]))
-    return f"tie with {shown}" if len(ties) <= 3 else f"tie with {shown} and {len(ties) - 3} more"
+    return f"tied with {ties[0]}" if len(ties) == 1 else f"tied with {len(ties)} others"
 
 
 def numbers(which: Sequence[int]) -> str:
