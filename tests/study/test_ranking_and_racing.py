@@ -66,7 +66,9 @@ def false_settlements(truth, seeds, **how):
 
         race(Bench(truth, seed), each=look, **how)
         wrong, first_wrong, settled_best = wrong + seen[0], first_wrong + seen[1], settled_best + seen[2]
-    print(f"{seeds} studies: {wrong} with a false place, {first_wrong} with a false first, {settled_best} settled first")
+    print(
+        f"{seeds} studies: {wrong} with a false place, {first_wrong} with a false first, {settled_best} settled first"
+    )
     return wrong, settled_best
 
 

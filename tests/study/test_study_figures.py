@@ -99,7 +99,7 @@ def test_dark_set_has_finite_losses():
     """No light at all on the subject is a value like others, for losses."""
     text = SET.replace('bearing = "60 deg", distance = "70 cm", height = "20 cm" }', 'bearing = "180 deg", distance = '
                        '"70 cm" }\naim = { bearing = "180 deg", distance = "2 m" }')  # fmt: skip
-    a, b = text.index("[[head]]\nname = \"fill\""), text.index("[[flag]]")
+    a, b = text.index('[[head]]\nname = "fill"'), text.index("[[flag]]")
     sums, setup = read(text[:a] + text[b:], level=1)
     it = told(sums, np.ones(2), setup)
     assert it.figures["subject"].value == -math.inf

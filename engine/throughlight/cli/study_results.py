@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 def show_results(study_file: Path, shown: Shown, screen: Screen) -> None:
     """Show what is asked for of a study's results."""
     from throughlight.study.file import load_study
-    from throughlight.study.standing import results_now
+    from throughlight.study.gather import results_now
 
     study = load_study(study_file)
     results = results_now(study)

@@ -34,7 +34,6 @@ from throughlight.trace.tables import (
     plain_tables,
 )
 
-
 if TYPE_CHECKING:
     from throughlight.stage.meshes import Body, Pools, SmoothBody
 

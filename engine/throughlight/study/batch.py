@@ -53,7 +53,7 @@ _STEADY = ("share ", "patch cells", "patch columns")
 class Job(NamedTuple):
     """One batch of one set: plain data that can be sent to another machine.
 
-    `squares`: whether the subject's squares are kept apart, for the part of it that is past clip.
+    `first`, `paths`: the stretch of each replicate. `squares`: whether the subject's squares are kept apart, for the part of it that is past clip.
     """
 
     geometry: str
@@ -61,7 +61,7 @@ class Job(NamedTuple):
     stage: Stage
     looks: dict[str, Target]
     first: int
-    count: int
+    paths: int
     seed: int
     squares: bool = False
     replicates: int = REPLICATES
@@ -93,7 +93,7 @@ def batches_at(level: int) -> int:
 def pieces(job: Job) -> Iterator[Piece]:
     """Cut a job into pieces that take some tenths of a second at most."""
     for name in job.looks:
-        together = max(1, _TOGETHER // (job.count * _TIMES.get(name, 1)))
+        together = max(1, _TOGETHER // (job.paths * _TIMES.get(name, 1)))
         for start in range(0, job.replicates, together):
             yield Piece(name, tuple(range(start, min(start + together, job.replicates))))
 
@@ -101,7 +101,7 @@ def pieces(job: Job) -> Iterator[Piece]:
 def work(job: Job, piece: Piece) -> Tally:
     """Trace a piece."""
     times = _TIMES.get(piece.name, 1)
-    return trace(job.stage, job.looks[piece.name], piece.replicates, job.first * times, job.count * times, job.seed)
+    return trace(job.stage, job.looks[piece.name], piece.replicates, job.first * times, job.paths * times, job.seed)
 
 
 def reduce(job: Job, done: Mapping[Piece, Tally]) -> Sums:
@@ -142,6 +142,12 @@ def trace_job(job: Job, interrupted: Callable[[], bool] = lambda: False) -> Sums
 def add(a: Sums, b: Sums) -> Sums:
     """Return the sums of two stretches together."""
     return {name: value if name.startswith(_STEADY) else value + b[name] for name, value in a.items()}
+
+
+def paths_of(sums: Sums) -> int:
+    """Return the paths behind sums, of all replicates and readings together."""
+    each = sum(float(value) for name, value in sums.items() if name.startswith("paths "))
+    return round(each) * len(sums["light front"])
 
 
 def kept(sums: Sums) -> Sums:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from throughlight.setup import Setup, SetupError
 from throughlight.study.question import Study
 from throughlight.study.space import Candidate, candidates, geometry_key, powers, setup_of
+from throughlight.study.survey import reasons_of
 
 
 class Case(NamedTuple):
@@ -87,6 +88,5 @@ def cases_of(study: Study) -> Cases:
 
 
 def reason_of(trouble: SetupError) -> str:
-    """Return a mistake's reasons as one sentence, without saying which file, since a candidate has none."""
-    said = (f"{one.key}: {one.message}" if one.key else one.message for one in trouble.mistakes)
-    return "; ".join(dict.fromkeys(said))
+    """Return why a candidate cannot be built, as one sentence."""
+    return "; ".join(dict.fromkeys(reasons_of(trouble)))

@@ -1,7 +1,7 @@
 """From sums to figures: what a candidate reads, and what it would read with any one replicate left out.
 
-Light adds and each light is a layer of its own, so a candidate that differs from a traced one only in its powers has the
-same sums, layer by layer times a factor. Means over a region are ratios of sums, their errors the jackknife's over the
+Light adds and each light is a layer of its own, so a candidate that differs from a traced one only in its powers has
+the same sums, layer by layer times a factor. Means over a region are ratios of sums, their errors the jackknife's over the
 n replicates (Tukey 1958, Annals of Mathematical Statistics 29; Miller 1974, Biometrika 61)
 
     se² = (n − 1)/n · Σ (θ₋ᵢ − θ̄)²,
@@ -90,7 +90,8 @@ def _mean(values: Array) -> _Shares:
 
 def in_log2(values: Array, unit: float) -> Array:
     """Return log2(values / unit), no light as DARKEST."""
-    return np.log2(np.maximum(values / unit, 2.0**DARKEST))
+    stops: Array = np.log2(np.maximum(values / unit, 2.0**DARKEST))
+    return stops
 
 
 def told(sums: Sums, scale: Array, setup: Setup) -> Told:
@@ -107,9 +108,7 @@ def told(sums: Sums, scale: Array, setup: Setup) -> Told:
     """
     camera, grey = setup.camera, mid_grey(setup.camera.iso)
     per_luminance = exposure_per_luminance(camera)
-    light = {
-        name: luminance(sums[f"light {name}"]) @ scale for name in (*_INSIDE, "front") if f"light {name}" in sums
-    }
+    light = {name: luminance(sums[f"light {name}"]) @ scale for name in (*_INSIDE, "front") if f"light {name}" in sums}
     outside = light["front"] / sums["paths front"]
     inside = np.zeros_like(outside)
     for name in _INSIDE:
@@ -167,10 +166,8 @@ def _worst(cells: Array, sums: Sums, haze: _Shares, backdrop: _Shares, grey: flo
     choice = _chosen(cells, met, sums["patch cells"].astype(np.int64), int(sums["patch columns"]))
     rows = np.arange(len(cells))
     light, rays = cells[rows, choice], met[rows, choice]
-    if rays.sum() <= rays.max():  # nobody else has read it
-        shares = backdrop
-    else:
-        shares = _ratio(light, rays, 1.0) + haze
+    read_twice = rays.sum() > rays.max()
+    shares = _ratio(light, rays, 1.0) + haze if read_twice else backdrop
     among = cells.shape[1]
     own = in_stops(shares.estimate, grey, among)
     return Stops(own.value, own.low, max(own.high, _highest(cells, met, haze.value, grey))), in_log2(shares.left, grey)
@@ -187,7 +184,7 @@ def _highest(cells: Array, met: Array, haze: float, grey: float) -> float:
     with np.errstate(invalid="ignore", divide="ignore"):
         means, errors = means_and_errors(np.where(met > 0.0, cells / met, math.nan)[:, known])
     reach = student_t(len(cells) - 1, among=cells.shape[1])
-    return float(in_log2(np.max(means + reach * errors) + haze, grey))
+    return float(in_log2(np.array([np.max(means + reach * errors) + haze]), grey)[0])
 
 
 def _chosen(cells: Array, met: Array, places: NDArray[np.int64], columns: int) -> NDArray[np.int64]:

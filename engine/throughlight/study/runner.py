@@ -148,9 +148,12 @@ def run(
     """
     seed = study.the_set.setup.seed if seed is None else seed
     limits = limits_of(study, time.time()) if limits is None else limits
-    with Store(store_path(study.path) if path is None else path, identity_of(study, seed), most_pages=most_pages) as store:
+    with Store(
+        store_path(study.path) if path is None else path, identity_of(study, seed), most_pages=most_pages
+    ) as store:
         cases = cases_of(study)
         store.fail(cases.failed)
+        store.note("ends", "" if limits.ends is None else time.strftime("%a %H:%M", time.localtime(limits.ends)))
         crew = Threads(threads) if workers is None else workers
         try:
             return _Run(study, cases, store, crew, limits, seed, progress, stopped).to_the_end()
@@ -324,7 +327,7 @@ class _Run:
             return
         elapsed = time.monotonic() - self.begun
         ends = self.limits.ends
-        if self.number == 1 and self.traced > 0 and 0.0 < share:
+        if self.number == 1 and self.traced > 0 and share > 0.0:
             first_look = time.time() + elapsed * (1.0 - share) / share
             ends = first_look if ends is None else ends
         self.progress(

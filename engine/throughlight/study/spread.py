@@ -2,7 +2,8 @@
 
 A loss bends where a goal is just met, so its error cannot be read off at one point. Figures are therefore moved by
 `REACH` standard errors, in n − 1 balanced ways and back (balanced half-samples: McCarthy 1969, Review of the
-International Statistical Institute 37; here of the jackknife's pseudo-values), along the columns h of a Hadamard matrix:
+International Statistical Institute 37; here of the jackknife's pseudo-values), along the columns h of a Hadamard
+matrix:
 
     θ ± REACH · (1/n) Σᵢ hᵢ uᵢ,      uᵢ = (n − 1)·(θ̄ − θ₋ᵢ).
 
@@ -46,7 +47,8 @@ def _moved(name: str, figure: Stops, left: Array) -> Array:
     values = np.concatenate([[value], value + away, value - away])
     if name in _LOGARITHMIC:
         return np.exp2(values)
-    return np.clip(values, 0.0, 1.0) if name in _SHARES else values
+    limited: Array = np.clip(values, 0.0, 1.0) if name in _SHARES else values
+    return limited
 
 
 def error_of(values: Array) -> Array:
@@ -77,6 +79,17 @@ def loss_figure(losses: Array) -> Stops:
     """Return a loss with its 95 % interval, from its values with figures moved."""
     value, half = float(losses[0]), student_t((len(losses) - 1) // 2) * float(error_of(losses))
     return Stops(value, max(0.0, value - half), value + half)
+
+
+def left_out_of(values: Array) -> Array:
+    """Return what stands for values with one replicate left out, (n,), of something worked out from moved figures.
+
+    Where it bends, the slope is the mean one over the reach of the figures' errors.
+    """
+    n = (len(values) + 1) // 2
+    away = (values[1:n] - values[n:]) / (2.0 * REACH)
+    left: Array = values[0] - hadamard(n)[1:].T @ away / (n - 1)
+    return left
 
 
 def losses_of(told: Told, loss: Loss) -> Array:

@@ -123,7 +123,7 @@ def _in_view(stage: Stage) -> NDArray[np.bool_]:
     corners = corners - np.array([lens[f"o{axis}"] for axis in "xyz"])
     right, up, back = (corners @ np.array([lens[f"{letter}{axis}"] for axis in "xyz"]) for letter in "tbn")
     ahead, pupil, focus = -back, float(lens["pupil"]), float(lens["focus"])
-    outside = (ahead < 0.0).all(axis=1)
+    outside: NDArray[np.bool_] = (ahead < 0.0).all(axis=1)
     for across, half in ((right, float(lens["half_width"])), (up, float(lens["half_height"]))):
         reach = pupil + (half + pupil) / focus * ahead
         outside |= (across > reach).all(axis=1) | (-across > reach).all(axis=1)

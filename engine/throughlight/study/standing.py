@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from throughlight.study.batch import batches_at, paths_at
+from throughlight.study.batch import batches_at, paths_of
 from throughlight.study.cases import Case, Cases
 from throughlight.study.figures import Told, told
 from throughlight.study.goals import loss
@@ -34,17 +34,15 @@ class Known(NamedTuple):
         Its loss as it is and with its figures moved (`spread.losses_of`).
     level
         How often its data have doubled, from 1.
+    paths
+        Paths traced for it, or for the set in its stead, of all replicates and readings together.
     """
 
     case: Case
     told: Told
     losses: Array
     level: int
-
-    @property
-    def paths(self) -> int:
-        """Return the paths of each replicate behind it."""
-        return paths_at(self.level)
+    paths: int
 
 
 @dataclass
@@ -72,7 +70,7 @@ class Standing:
                 self.failed[case.number] = f"{reading_of(unread).label} cannot be read: it is not in the frame"
                 continue
             losses = losses_of(figures, lambda moved: loss(moved, goals))
-            self.known[case.number] = Known(case, figures, losses, level)
+            self.known[case.number] = Known(case, figures, losses, level, paths_of(sums))
 
     def order(self) -> list[Known]:
         """Return who is known, by number."""

@@ -213,8 +213,8 @@ class Store:
             first, together = 0, None
         with self._speaking():
             rows = self._db.execute(
-                "SELECT batch, digest, sums FROM batches WHERE geometry = ? AND batch >= ? AND batch < ? ORDER BY batch",
-                (geometry, first, batches),
+                "SELECT batch, digest, sums FROM batches WHERE geometry = ? AND batch BETWEEN ? AND ? ORDER BY batch",
+                (geometry, first, batches - 1),
             ).fetchall()
         if [row[0] for row in rows] != list(range(first, batches)):
             raise trouble(self.path, "a batch that should be there is missing; --fresh begins anew")
@@ -255,6 +255,17 @@ class Store:
         """Return the reason of each candidate that cannot be computed."""
         with self._speaking():
             return dict(self._db.execute("SELECT candidate, reason FROM failures"))
+
+    def note(self, name: str, words: str) -> None:
+        """Write down something about the study for those who read its results."""
+        with self._speaking(), self._transaction(lasting=False):
+            self._db.execute("INSERT OR REPLACE INTO about VALUES (?, ?)", (f"note {name}", words))
+
+    def noted(self, name: str) -> str:
+        """Return what `note` wrote down, or nothing."""
+        with self._speaking():
+            row = self._db.execute("SELECT value FROM about WHERE name = ?", (f"note {name}",)).fetchone()
+        return "" if row is None else str(row[0])
 
     def spent(self) -> Spent:
         """Return what all batches together took."""
