@@ -93,7 +93,7 @@ def test_false_settlements_when_some_are_close():
 
 
 def test_false_settlements_of_losses_that_bend():
-    """The figure is 0.01 short of its band's edge or past it: a loss of nought is not certain only because it is flat."""
+    """The figure is a little inside its band or outside: a loss of nought is not certain only because it is flat."""
     truth = np.array([-0.02, 0.03, 0.03])  # losses 0, 0.03, 0.03
     wrong = 0
     for seed in range(300):

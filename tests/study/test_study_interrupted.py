@@ -8,6 +8,7 @@ import random
 import signal
 import sqlite3
 import time
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -16,9 +17,10 @@ from small_studies import SET, STUDY, write
 from throughlight.setup import SetupError
 from throughlight.study.batch import unpacked
 from throughlight.study.file import load_study
-from throughlight.study.runner import Limits, run
+from throughlight.study.limits import Limits
+from throughlight.study.results_file import put_aside, store_path
+from throughlight.study.runner import run
 from throughlight.study.stopping import stopping
-from throughlight.study.store import put_aside, store_path
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are forked, so that they start warm")
 
@@ -91,7 +93,7 @@ def test_killed_at_twenty_random_moments(tmp_path, undisturbed):
     assert same(kept(file), undisturbed[0])
     assert readings(outcome) == undisturbed[1]
     assert grown == sorted(grown)
-    assert 3 <= sum(before < after for before, after in zip(grown, grown[1:], strict=False))
+    assert sum(before < after for before, after in pairwise(grown)) >= 3
 
 
 def test_two_processes_at_one_study(tmp_path, undisturbed):

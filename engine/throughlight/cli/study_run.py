@@ -13,13 +13,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from throughlight.cli.options import INTERRUPTED
+from throughlight.cli.options import INTERRUPTED, WRONG_INPUT
 
 if TYPE_CHECKING:
     from throughlight.cli.study import How, Screen
     from throughlight.cli.study_space import Expected
+    from throughlight.study.limits import Limits, Progress
     from throughlight.study.question import Study
-    from throughlight.study.runner import Limits, Outcome, Progress
+    from throughlight.study.runner import Outcome
     from throughlight.study.survey import Survey
     from throughlight.study.workers import Workers
 
@@ -29,9 +30,9 @@ _DAY = 86400.0
 def run_study(study_file: Path, how: How, screen: Screen) -> None:
     """Run a study and say how it ended."""
     from throughlight.study.file import load_study
+    from throughlight.study.results_file import put_aside, store_path
     from throughlight.study.runner import run
     from throughlight.study.stopping import stopping
-    from throughlight.study.store import put_aside, store_path
 
     study = load_study(study_file)
     limits = limits_for(study, how)
@@ -52,7 +53,7 @@ def run_study(study_file: Path, how: How, screen: Screen) -> None:
 
 def limits_for(study: Study, how: How) -> Limits:
     """Return when a run ends: as the command says, or else as the study's file does."""
-    from throughlight.study.runner import limits_of, next_time
+    from throughlight.study.limits import limits_of, next_time
 
     now = time.time()
     limits = limits_of(study, now)
@@ -82,16 +83,14 @@ def _workers(how: How) -> Iterator[Workers | None]:
     if how.cluster is None:
         yield None
         return
-    from throughlight.study.cluster import ClusterTrouble, cluster
+    from throughlight.study.cluster import cluster
+    from throughlight.study.workers import WorkersTrouble
 
     try:
-        workers = cluster(how.cluster)
-    except ClusterTrouble as trouble:
-        raise click.UsageError(f"--cluster: {trouble}") from trouble
-    try:
-        yield workers
-    finally:
-        workers.close()
+        yield cluster(how.cluster)
+    except WorkersTrouble as trouble:
+        click.echo(f"--cluster {how.cluster}: {trouble}", err=True)
+        sys.exit(WRONG_INPUT)
 
 
 @contextlib.contextmanager

@@ -53,7 +53,8 @@ _STEADY = ("share ", "patch cells", "patch columns")
 class Job(NamedTuple):
     """One batch of one set: plain data that can be sent to another machine.
 
-    `first`, `paths`: the stretch of each replicate. `squares`: whether the subject's squares are kept apart, for the part of it that is past clip.
+    `first`, `paths`: the stretch of each replicate. `squares`: whether the subject's squares are kept apart, for the
+    part of it that is past clip.
     """
 
     geometry: str

@@ -1,8 +1,8 @@
 """From sums to figures: what a candidate reads, and what it would read with any one replicate left out.
 
 Light adds and each light is a layer of its own, so a candidate that differs from a traced one only in its powers has
-the same sums, layer by layer times a factor. Means over a region are ratios of sums, their errors the jackknife's over the
-n replicates (Tukey 1958, Annals of Mathematical Statistics 29; Miller 1974, Biometrika 61)
+the same sums, layer by layer times a factor. Means over a region are ratios of sums, their errors the jackknife's over
+the n replicates (Tukey 1958, Annals of Mathematical Statistics 29; Miller 1974, Biometrika 61)
 
     se² = (n − 1)/n · Σ (θ₋ᵢ − θ̄)²,
 

@@ -14,10 +14,11 @@ from throughlight.study.light import joules
 from throughlight.study.question import Study
 from throughlight.study.ranking import RULE, Ranking, ranking
 from throughlight.study.results import Figure, Goal, Made, Results, Row
+from throughlight.study.results_file import store_path, trouble
 from throughlight.study.space import Candidate
 from throughlight.study.spread import left_out_of, loss_figure, moved
 from throughlight.study.standing import Known, Standing, standing_of
-from throughlight.study.store import Store, store_path, trouble
+from throughlight.study.store import Store
 
 
 def results_now(study: Study, path: Path | None = None) -> Results:

@@ -4,7 +4,8 @@ A study makes many comparisons, looks at them again and again, and must not be w
 for all that it ever calls settled, and is spent like this (α = 5 %):
 
 - Half of α goes to the first place. Whichever candidate is truly the best, it is wrongly beaten only in one of its
-  N − 1 comparisons (multiple comparisons with the best: Hsu 1984, Annals of Statistics 12), so these share α/2 (Bonferroni).
+  N − 1 comparisons (multiple comparisons with the best: Hsu 1984, Annals of Statistics 12), so these share α/2
+  (Bonferroni).
 - Half goes to all N·(N − 1)/2 pairs, for the other places (confidence sets for ranks from all pairs: Mogstad, Romano,
   Shaikh and Wilhelm 2024, Review of Economic Studies 91).
 - Data grow in levels that double. A pair at levels a and b is looked at for at most the (a + b − 1)-th time, and the

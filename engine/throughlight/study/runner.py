@@ -11,26 +11,25 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from concurrent.futures import FIRST_COMPLETED, Future, wait
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal, NamedTuple
 
 import numpy as np
 
-from throughlight.readings.intervals import Stops
-from throughlight.readings.meter import TOLERANCE
 from throughlight.setup import SetupError
-from throughlight.study.batch import MOST_LEVELS, Job, batches_at, stretches
+from throughlight.study.batch import Job, batches_at, stretches
 from throughlight.study.cases import Cases, cases_of, reason_of
 from throughlight.study.identity import identity_of
+from throughlight.study.limits import Best, Limits, Progress, limits_of
 from throughlight.study.question import Study
 from throughlight.study.racing import in_doubt, next_round
 from throughlight.study.ranking import in_order
+from throughlight.study.results_file import store_path
 from throughlight.study.spread import loss_figure
 from throughlight.study.staging import Stager
 from throughlight.study.standing import Standing, by_geometry
-from throughlight.study.store import Key, Store, store_path
-from throughlight.study.workers import Done, Threads, Workers
+from throughlight.study.store import Key, Store
+from throughlight.study.workers import Done, Threads, Workers, WorkersTrouble
 
 Reason = Literal["decided", "time", "interrupted"]
 
@@ -39,42 +38,7 @@ _SHORTEST_LEASE = 10.0  # s
 _LEASE = 5.0  # times what a batch takes on average
 
 
-class Best(NamedTuple):
-    """The best candidate so far: its number, what it changes in words, its loss."""
-
-    number: int
-    said: str
-    loss: Stops
-
-
 _NOBODY: Best | None = None
-
-
-class Progress(NamedTuple):
-    """How far a study is.
-
-    Attributes
-    ----------
-    candidates, read, failed
-        How many there are, how many of them have figures, how many cannot be computed.
-    in_doubt
-        How many may still be better than the best so far.
-    best
-        The best so far; None before the first answer.
-    round, share
-        The round that is being traced, from 1, and how much of it is done.
-    ends
-        When the study is expected to end at the latest, as of `time.time()`; None when that is unknown.
-    """
-
-    candidates: int
-    read: int
-    failed: int
-    in_doubt: int
-    best: Best | None
-    round: int
-    share: float
-    ends: float | None
 
 
 class Outcome(NamedTuple):
@@ -85,25 +49,6 @@ class Outcome(NamedTuple):
     rounds: int
     traced: int
     seconds: float
-
-
-@dataclass(frozen=True)
-class Limits:
-    """When a run ends.
-
-    Attributes
-    ----------
-    ends
-        No batch is begun after this, as of `time.time()`.
-    resolution
-        Differences of loss, stops, that need not be told apart.
-    most_levels
-        How often the data of a set double at most.
-    """
-
-    ends: float | None = None
-    resolution: float = TOLERANCE
-    most_levels: int = MOST_LEVELS
 
 
 def run(
@@ -145,6 +90,8 @@ def run(
     ------
     SetupError
         When the file of results cannot be written, or holds those of a changed set, study or engine.
+    WorkersTrouble
+        When the workers are lost.
     """
     seed = study.the_set.setup.seed if seed is None else seed
     limits = limits_of(study, time.time()) if limits is None else limits
@@ -159,24 +106,6 @@ def run(
             return _Run(study, cases, store, crew, limits, seed, progress, stopped).to_the_end()
         finally:
             crew.close()
-
-
-def limits_of(study: Study, now: float) -> Limits:
-    """Return when a study that is begun `now`, as of `time.time()`, ends by what its file says."""
-    budget = study.budget
-    ends = [] if budget.time_limit is None else [now + budget.time_limit]
-    if budget.until is not None:
-        ends.append(next_time(budget.until.hour, budget.until.minute, now))
-    return Limits(min(ends, default=None), TOLERANCE if budget.tolerance is None else budget.tolerance)
-
-
-def next_time(hour: int, minute: int, now: float) -> float:
-    """Return when the clock shows this time next, as of `time.time()`."""
-    here = time.localtime(now)
-    then = time.mktime((here.tm_year, here.tm_mon, here.tm_mday, hour, minute, 0, 0, 0, -1))
-    if then <= now:
-        then = time.mktime((here.tm_year, here.tm_mon, here.tm_mday + 1, hour, minute, 0, 0, 0, -1))
-    return then
 
 
 class _Run:
@@ -304,7 +233,7 @@ class _Run:
     def _keep(self, key: Key, future: Future[Done]) -> None:
         trouble = future.exception()
         if trouble is not None:
-            if not isinstance(trouble, Exception) or isinstance(trouble, MemoryError):
+            if not isinstance(trouble, Exception) or isinstance(trouble, MemoryError | WorkersTrouble):
                 raise trouble
             self.store.release(key)
             self._give_up(key[0], f"it could not be traced: {trouble}")

@@ -46,7 +46,8 @@ def _moved(name: str, figure: Stops, left: Array) -> Array:
     away = REACH / n * (hadamard(n)[1:] @ ((n - 1) * (left.mean() - left)))
     values = np.concatenate([[value], value + away, value - away])
     if name in _LOGARITHMIC:
-        return np.exp2(values)
+        amounts: Array = np.exp2(values)
+        return amounts
     limited: Array = np.clip(values, 0.0, 1.0) if name in _SHARES else values
     return limited
 

@@ -10,8 +10,6 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import os
-import socket
 import sqlite3
 import time
 from collections.abc import Iterator, Mapping, Sequence
@@ -19,9 +17,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Literal, NamedTuple
 
-from throughlight.setup.mistakes import Mistake, SetupError
 from throughlight.study.batch import Sums, add, packed, unpacked
 from throughlight.study.identity import Identity, changes
+from throughlight.study.results_file import gone, owner, trouble
 
 SCHEMA = 1
 """Version of the tables."""
@@ -57,16 +55,6 @@ class Spent(NamedTuple):
     last: str
 
 
-def store_path(study_file: Path) -> Path:
-    """Return where the results of a study file are kept."""
-    return study_file.with_name(f"{study_file.stem}.study.db")
-
-
-def trouble(path: Path, words: str) -> SetupError:
-    """Return a mistake about the file of results."""
-    return SetupError([Mistake(str(path), 0, 0, "", words)])
-
-
 class Store:
     """The file of results, opened by one thread of one process."""
 
@@ -90,7 +78,7 @@ class Store:
         """
         if identity is None and not path.exists():
             raise trouble(path, "there are no results yet; `throughlight study FILE` makes them")
-        self.path, self.owner = path, f"{socket.gethostname()} {os.getpid()}"
+        self.path, self.owner = path, owner()
         self._running: dict[str, tuple[int, Sums]] = {}
         with self._speaking():
             self._db = sqlite3.connect(path, timeout=_PATIENCE, isolation_level=None)
@@ -172,7 +160,7 @@ class Store:
             if self._db.execute("SELECT 1 FROM batches WHERE geometry = ? AND batch = ?", key).fetchone():
                 return "done"
             row = self._db.execute("SELECT owner, ends FROM claims WHERE geometry = ? AND batch = ?", key).fetchone()
-            if row is not None and row[0] != self.owner and now < row[1] and not _gone(row[0]):
+            if row is not None and row[0] != self.owner and now < row[1] and not gone(row[0]):
                 return "taken"
             self._db.execute("INSERT OR REPLACE INTO claims VALUES (?, ?, ?, ?)", (*key, self.owner, now + lease))
         return "mine"
@@ -280,42 +268,4 @@ class Store:
         """Return whether a process seems to be working on it."""
         with self._speaking():
             rows = self._db.execute("SELECT owner FROM claims WHERE ends > ?", (time.time(),)).fetchall()
-        return any(not _gone(owner) for (owner,) in rows)
-
-
-def _gone(owner: str) -> bool:
-    """Return whether a claim's owner is known to run no more."""
-    host, _, process = owner.rpartition(" ")
-    if host != socket.gethostname() or not process.isdigit() or os.name != "posix":
-        return False
-    try:
-        os.kill(int(process), 0)
-    except ProcessLookupError:
-        return True
-    except OSError:
-        return False
-    return False
-
-
-def put_aside(path: Path) -> Path | None:
-    """Rename the file of results, and what SQLite keeps beside it, so that a study begins anew.
-
-    Returns
-    -------
-    Path or None
-        Where the earlier results are now; None when there were none.
-    """
-    if not path.exists():
-        return None
-    with contextlib.suppress(sqlite3.Error):  # brings the log into the file, so that the file is all there is
-        db = sqlite3.connect(path, timeout=1.0)
-        db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        db.close()
-    number = next(i for i in range(1, 10**6) if not path.with_suffix(f".before-{i}.db").exists())
-    there = path.with_suffix(f".before-{number}.db")
-    path.rename(there)
-    for end in ("-wal", "-shm"):
-        beside = path.with_name(path.name + end)
-        if beside.exists():
-            beside.rename(there.with_name(there.name + end))
-    return there
+        return any(not gone(who) for (who,) in rows)

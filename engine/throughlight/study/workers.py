@@ -14,6 +14,10 @@ from throughlight.study.batch import Job, Piece, Sums, pieces, reduce, work
 from throughlight.trace.driver import Tally, thread_count
 
 
+class WorkersTrouble(Exception):
+    """Those who trace are not there any more, or no good; no fault of the set that was to be traced."""
+
+
 class Done(NamedTuple):
     """What came of a job, and the seconds that threads spent on it."""
 
@@ -26,14 +30,16 @@ class Workers(Protocol):
 
     Attributes
     ----------
-    capacity
-        How many jobs keep them busy.
     name
         What they are called in the results; empty for this process.
     """
 
-    capacity: int
     name: str
+
+    @property
+    def capacity(self) -> int:
+        """Return how many jobs keep them busy."""
+        ...
 
     def submit(self, job: Job) -> Future[Done]:
         """Take a job; its sums, or why there are none, come later."""
@@ -60,9 +66,14 @@ class Threads:
 
     def __init__(self, threads: int | None = None) -> None:
         count = thread_count(threads)
-        self.capacity, self.name = 2 + count // 4, ""
+        self.name, self._count = "", count
         self._ended = threading.Event()
         self._pool = ThreadPoolExecutor(count, thread_name_prefix="study")
+
+    @property
+    def capacity(self) -> int:
+        """Return how many jobs keep the threads busy."""
+        return 2 + self._count // 4
 
     def submit(self, job: Job) -> Future[Done]:
         """Take a job; its sums, or why there are none, come later."""
