@@ -14,7 +14,9 @@ from synthetic_candidates import Bench, race
 from throughlight.readings.intervals import student_t_probability
 from throughlight.study.racing import in_doubt, next_round
 from throughlight.study.ranking import ranking, thresholds
-from throughlight.study.spread import difference
+from throughlight.study.spread import REACHES, difference
+
+WIDTH = 1 + 2 * 31 * len(REACHES)
 
 
 def binomial_bound(count, chance, sigmas=4.0):
@@ -110,6 +112,21 @@ def test_false_settlements_of_losses_that_bend():
     assert wrong <= binomial_bound(300, 0.05)
 
 
+def test_false_settlements_at_the_bottom_of_a_loss():
+    """Two hit the target to within their noise, from either side: the distances from it are no news of the truth."""
+    wrong = 0
+    for seed in range(400):
+        seen = [False]
+
+        def look(losses, levels, seen=seen):
+            seen[0] |= bool(ranking(losses, levels).settled[:2].any())
+
+        race(Bench([0.0, 0.0, 0.5], seed), each=look, most_levels=6, resolution=0.001, loss=lambda r: np.abs(r["it"]))
+        wrong += seen[0]
+    print(f"{wrong} of 400 false")
+    assert wrong <= binomial_bound(400, 0.05)
+
+
 def test_planted_best_among_many_is_found_and_settled():
     """One of 240 is 0.15 stop better than the next; 5 studies, each settles it and nothing else first."""
     for seed in range(5):
@@ -166,7 +183,7 @@ def test_race_ends_when_the_rest_is_known_to_be_as_good():
 
 def test_exact_losses():
     """No error at all: what differs is settled, what is equal is a tie."""
-    flat = np.repeat(np.array([[1.0], [2.0], [2.0], [0.5]]), 63, axis=1)
+    flat = np.repeat(np.array([[1.0], [2.0], [2.0], [0.5]]), WIDTH, axis=1)
     it = ranking(flat, np.ones(4, int))
     assert it.order.tolist() == [3, 0, 1, 2]
     assert it.settled.tolist() == [True, False, False, True]
@@ -175,9 +192,9 @@ def test_exact_losses():
 
 
 def test_one_candidate_alone_is_settled():
-    it = ranking(np.full((1, 63), 0.3), np.ones(1, int))
+    it = ranking(np.full((1, WIDTH), 0.3), np.ones(1, int))
     assert it.best_settled
-    assert in_doubt(np.full((1, 63), 0.3), np.ones(1, int)) == 0
+    assert in_doubt(np.full((1, WIDTH), 0.3), np.ones(1, int)) == 0
 
 
 def test_powers_share_their_set():

@@ -38,7 +38,7 @@ def next_round(
     Parameters
     ----------
     losses
-        (N, 1 + 2·(n − 1)) of all candidates that have figures.
+        (N, 1 + 2·(n − 1)·reaches) of all candidates that have figures.
     levels
         (N,) how often their data have doubled, from 1.
     groups

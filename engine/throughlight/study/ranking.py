@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from throughlight.readings.intervals import LEVEL, student_t
-from throughlight.study.spread import difference
+from throughlight.study.spread import difference, freedom_of
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -94,7 +94,7 @@ def in_order(losses: Array) -> Ints:
 
 def held_against(losses: Array, levels: Ints, one: int, rows: Ints, first: bool) -> tuple[Array, Array, Array]:
     """Return differences of rows from one candidate, their errors, and how many errors make a difference."""
-    freedom = (losses.shape[1] - 1) // 2
+    freedom = freedom_of(losses)
     delta, error = difference(losses[rows], losses[one])
     return delta, error, thresholds(len(losses), first, levels[rows] + levels[one] - 1, freedom)
 
@@ -105,7 +105,7 @@ def ranking(losses: Array, levels: Ints) -> Ranking:
     Parameters
     ----------
     losses
-        (N, 1 + 2·(n − 1)) as they are, and with figures moved (`spread.losses_of`).
+        (N, 1 + 2·(n − 1)·reaches) as they are, and with figures moved (`spread.losses_of`).
     levels
         (N,) how often the data of each have doubled, from 1.
     """

@@ -99,6 +99,7 @@ def run(
         store_path(study.path) if path is None else path, identity_of(study, seed), most_pages=most_pages
     ) as store:
         cases = cases_of(study)
+        store.forget_failures()
         store.fail(cases.failed)
         store.note("ends", "" if limits.ends is None else time.strftime("%a %H:%M", time.localtime(limits.ends)))
         crew = Threads(threads) if workers is None else workers

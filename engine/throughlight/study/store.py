@@ -231,6 +231,11 @@ class Store:
         assert decided is not None
         return decided
 
+    def forget_failures(self) -> None:
+        """Strike out why candidates could not be computed: they are tried again."""
+        with self._speaking(), self._transaction(lasting=False):
+            self._db.execute("DELETE FROM failures")
+
     def fail(self, reasons: Mapping[int, str]) -> None:
         """Write down why candidates, by number, cannot be computed."""
         made = self.identity
