@@ -55,8 +55,13 @@ def edited(text: str, edits: Iterable[Edit]) -> str:
         laid_out = layout(text)
         if value is OUT:
             text = _without(text, laid_out, path)
+            table = path[:-1]
+            if table and isinstance(path[-1], str) and value_at(table, tomllib.loads(text)) is None:
+                text = _with(text, layout(text), table, {})  # nothing is left in it, but it is there
         elif path in laid_out.values:
             text = _spliced(text, *laid_out.values[path], toml_value(value))
+        elif isinstance(path[-1], int):
+            text = _refilled(text, laid_out, path, value)
         else:
             if value_at(path, tomllib.loads(text)) is not None:  # as a table of its own, or by dotted keys
                 text = _without(text, laid_out, path)
@@ -98,6 +103,15 @@ def _without(text: str, laid_out: Layout, path: Path) -> str:
     table = dict(value_at(path[:-1], tomllib.loads(text)))
     table.pop(path[-1])
     return _spliced(text, *laid_out.values[path[:-1]], toml_value(table))
+
+
+def _refilled(text: str, laid_out: Layout, path: Path, table: Mapping[str, Any]) -> str:
+    """Put other keys under the header of an element of a list of tables."""
+    for key in dict.fromkeys(one.path[len(path)] for one in _about(laid_out, path) if len(one.path) > len(path)):
+        text = _without(text, layout(text), (*path, key))
+    for key, value in table.items():
+        text = _with(text, layout(text), (*path, key), value)
+    return text
 
 
 def _commented(lines: str) -> str:
