@@ -13,18 +13,21 @@ from throughlight.darkroom import denoiser
 from throughlight.darkroom.files import write_text
 from throughlight.darkroom.names import seen
 from throughlight.sheets import house
+from throughlight.sheets.ground_plot import ground_panels, legend, upright_words
 from throughlight.sheets.study_plots import Panel, effect_panels, trade_panels
 from throughlight.sheets.study_ranking import FIRST, ranking
 from throughlight.sheets.study_table import shown_readings
 from throughlight.study.effects import Effects, main_effects
 from throughlight.study.explain import explain
 from throughlight.study.export import results_csv
+from throughlight.study.ground import loss_ground
 from throughlight.study.pareto import Front, pareto_front
 from throughlight.study.results import Results, Row, reading_of
 from throughlight.study.said import UNCHANGED, amounts, counted, numbers, verdict
 
 _MOST_ON_FRONT = 12
 _EXPLAINED = 3
+_SHORT = 20  # characters
 
 Changes = list[tuple[str, str]]
 
@@ -70,6 +73,7 @@ def study_page(results: Results, pictures: Mapping[int, SmallPicture], *, denois
         **_standing(results),
         **ranking(results),
         **_trades(results, front),
+        **_ground(results),
         **_effects(results),
         "best": _best(results, pictures),
         "pictures": _pictures(results, pictures),
@@ -114,7 +118,12 @@ def _standing(results: Results) -> dict[str, Any]:
 
 
 def _changes(row: Row, keys: Sequence[str]) -> Changes:
-    return [(seen(key), seen(row.changes.get(key, UNCHANGED))) for key in keys]
+    return [(seen(key), _together(seen(row.changes.get(key, UNCHANGED)))) for key in keys]
+
+
+def _together(said: str) -> str:
+    """Return a short value that no line breaks between its number and its unit."""
+    return said.replace(" ", "\u00a0") if len(said) <= _SHORT else said
 
 
 def _best(results: Results, pictures: Mapping[int, SmallPicture]) -> dict[str, Any] | None:
@@ -182,9 +191,7 @@ def _trades(results: Results, front: Front) -> dict[str, Any]:
             f"95 %; as the figures stand, {len(sure)}."
         ),
         "trade_upright": "" if upright is None else f"{upright.label}, {upright.unit}",
-        "front_heads": [
-            one.label if one.unit.startswith("stops") else f"{one.label}, {one.unit}" for one in front.objectives
-        ],
+        "front_heads": [f"{reading_of(one.name).label}, {reading_of(one.name).unit}" for one in front.objectives],
         "front": [
             {
                 "number": row.number, "changes": _changes(row, results.keys),
@@ -203,6 +210,18 @@ def _listed(parts: Sequence[str]) -> str:
 def _safe(panel: Panel) -> dict[str, Any]:
     """Return a panel whose drawing goes into the page as it is: it was escaped when it was made."""
     return {"heading": seen(panel.heading), "line": panel.line, "svg": Markup(panel.svg)}
+
+
+def _ground(results: Results) -> dict[str, Any]:
+    ground = loss_ground(results)
+    if ground is None:
+        return {"ground": [], "ground_upright": "", "ground_legend": []}
+    best = results.best
+    return {
+        "ground": [_safe(panel) for panel in ground_panels(ground, None if best is None else best.number)],
+        "ground_upright": upright_words(ground),
+        "ground_legend": legend(ground),
+    }
 
 
 def _effects(results: Results) -> dict[str, Any]:

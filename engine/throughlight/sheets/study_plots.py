@@ -67,20 +67,25 @@ def _effect_svg(effect: Effect, ends: tuple[float, float], name: str) -> str:
 
 def _places(axes: Axes, effect: Effect, places: Sequence[float]) -> None:
     """Write the levels under the axis; of many only every second, or third."""
-    every = math.ceil(len(places) / _MOST_TICKS)
-    shown = range(0, len(places), every)
+    shown = shown_every(len(places))
     room = 0.08 * (max(places) - min(places))
     axes.set_xlim(min(places) - room, max(places) + room)
     if effect.unit is None:
-        longest = max(6, 46 // len(list(shown)))
+        longest = max(6, 46 // len(shown))
         axes.set_xlim(min(places) - 0.5, max(places) + 0.5)
-        axes.set_xticks([places[at] for at in shown], [_short(effect.levels[at].said, longest) for at in shown])
+        axes.set_xticks([places[at] for at in shown], [short(effect.levels[at].said, longest) for at in shown])
         return
     axes.set_xticks([places[at] for at in shown], [significant(places[at], 4) for at in shown])
-    axes.set_xlabel(_short(effect.unit, 20), labelpad=2.0)
+    axes.set_xlabel(short(effect.unit, 20), labelpad=2.0)
 
 
-def _short(text: str, longest: int = _LONGEST_TICK) -> str:
+def shown_every(count: int) -> range:
+    """Return which of so many places get words: all, or every second, or third, so that no more than seven do."""
+    return range(0, count, math.ceil(count / _MOST_TICKS))
+
+
+def short(text: str, longest: int = _LONGEST_TICK) -> str:
+    """Return a name as a plot has room for it."""
     plain = seen(text)
     return plain if len(plain) <= longest else f"{plain[: longest - 1]}…"
 
