@@ -39,7 +39,7 @@ def legend(ground: Ground) -> list[tuple[str, str]]:
     """Return colours with what they stand for: "0", …, "2 or more" stops of loss."""
     most = most_loss(ground)
     losses = [most * step / (_STEPS - 1) for step in range(_STEPS)]
-    words = [significant(loss, 2) for loss in losses]
+    words = [significant(loss, 3) for loss in losses]
     return [
         (_colour(loss, most), said) for loss, said in zip(losses, [*words[:-1], f"{words[-1]} or more"], strict=True)
     ]

@@ -22,7 +22,7 @@ from throughlight.study.explain import explain
 from throughlight.study.export import results_csv
 from throughlight.study.ground import loss_ground
 from throughlight.study.pareto import Front, pareto_front
-from throughlight.study.results import Results, Row, reading_of
+from throughlight.study.results import Reading, Results, Row, reading_of
 from throughlight.study.said import UNCHANGED, amounts, counted, numbers, verdict
 
 _MOST_ON_FRONT = 12
@@ -191,7 +191,7 @@ def _trades(results: Results, front: Front) -> dict[str, Any]:
             f"95 %; as the figures stand, {len(sure)}."
         ),
         "trade_upright": "" if upright is None else f"{upright.label}, {upright.unit}",
-        "front_heads": [f"{reading_of(one.name).label}, {reading_of(one.name).unit}" for one in front.objectives],
+        "front_heads": [_head(reading_of(one.name)) for one in front.objectives],
         "front": [
             {
                 "number": row.number, "changes": _changes(row, results.keys),
@@ -201,6 +201,10 @@ def _trades(results: Results, front: Front) -> dict[str, Any]:
         ],
         "front_more": max(0, len(sure) - _MOST_ON_FRONT),
     }  # fmt: skip
+
+
+def _head(reading: Reading) -> str:
+    return reading.short if reading.unit.startswith("stops") else f"{reading.short}, {reading.unit}"
 
 
 def _listed(parts: Sequence[str]) -> str:
