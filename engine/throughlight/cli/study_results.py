@@ -46,11 +46,10 @@ def show_results(study_file: Path, shown: Shown, screen: Screen) -> None:
 def _known(study_file: Path) -> tuple[Study, Results]:
     """Return the study and what is kept of it."""
     from throughlight.study.file import load_study
-    from throughlight.study.report import results_of
-    from throughlight.study.store import Store, store_path
+    from throughlight.study.gather import results_now
 
     study = load_study(study_file)
-    return study, results_of(Store(store_path(study.path)), study)
+    return study, results_now(study)
 
 
 def report_folder(study_file: Path) -> Path:

@@ -7,10 +7,10 @@ import math
 import numpy as np
 
 from throughlight.darkroom import scale
-from throughlight.darkroom.names import seen
+from throughlight.darkroom.names import seen, short
 from throughlight.readings.figures import significant
 from throughlight.sheets import plots
-from throughlight.sheets.study_plots import Panel, short, shown_every
+from throughlight.sheets.study_plots import Panel, shown_every
 from throughlight.study.ground import Ground, Line, Sheet
 
 _BEST, _WORST = 2.5, -9.0  # where on the scale of stops no loss and the most loss stand

@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from throughlight.darkroom import denoiser
 from throughlight.darkroom.files import write_text
-from throughlight.darkroom.names import seen
+from throughlight.darkroom.names import seen, short
 from throughlight.sheets import house
 from throughlight.sheets.ground_plot import ground_panels, legend, upright_words
 from throughlight.sheets.study_plots import Panel, effect_panels, trade_panels
@@ -27,7 +27,7 @@ from throughlight.study.said import UNCHANGED, amounts, counted, numbers, verdic
 
 _MOST_ON_FRONT = 12
 _EXPLAINED = 3
-_SHORT = 20  # characters
+_SHORT, _LONG = 20, 80  # characters
 
 Changes = list[tuple[str, str]]
 
@@ -117,8 +117,8 @@ def _standing(results: Results) -> dict[str, Any]:
     }
 
 
-def _changes(row: Row, keys: Sequence[str]) -> Changes:
-    return [(seen(key), _together(seen(row.changes.get(key, UNCHANGED)))) for key in keys]
+def _changes(row: Row, keys: Sequence[str], longest: int = _LONG) -> Changes:
+    return [(short(key, longest), _together(short(row.changes.get(key, UNCHANGED), longest))) for key in keys]
 
 
 def _together(said: str) -> str:
@@ -149,7 +149,7 @@ def _best(results: Results, pictures: Mapping[int, SmallPicture]) -> dict[str, A
     return {
         "heading": "Best so far" if results.waiting or results.made.running else "The best",
         "number": row.number,
-        "changes": _changes(row, results.keys),
+        "changes": _changes(row, results.keys, longest=400),
         "certainty": certainty,
         "goals": goals,
         "picture": _picture(pictures[row.number]) if row.number in pictures else None,
@@ -204,7 +204,8 @@ def _trades(results: Results, front: Front) -> dict[str, Any]:
 
 
 def _head(reading: Reading) -> str:
-    return reading.short if reading.unit.startswith("stops") else f"{reading.short}, {reading.unit}"
+    name = short(reading.short, 32)
+    return name if reading.unit.startswith("stops") else f"{name}, {reading.unit}"
 
 
 def _listed(parts: Sequence[str]) -> str:
@@ -213,7 +214,7 @@ def _listed(parts: Sequence[str]) -> str:
 
 def _safe(panel: Panel) -> dict[str, Any]:
     """Return a panel whose drawing goes into the page as it is: it was escaped when it was made."""
-    return {"heading": seen(panel.heading), "line": panel.line, "svg": Markup(panel.svg)}
+    return {"heading": short(panel.heading, _LONG), "line": panel.line, "svg": Markup(panel.svg)}
 
 
 def _ground(results: Results) -> dict[str, Any]:
@@ -233,10 +234,10 @@ def _effects(results: Results) -> dict[str, Any]:
     fits = [fit for name in names if (fit := main_effects(results, name)) is not None and fit.keys]
     keys = [key for key in results.keys if any(effect.key == key for fit in fits for effect in fit.keys)]
     return {
-        "effect_keys": [seen(key) for key in keys],
+        "effect_keys": [short(key, 32) for key in keys],
         "effects": [
             {
-                "label": seen(fit.label), "heading": _effects_heading(fit), "note": _effects_note(fit),
+                "label": short(fit.label, 48), "heading": _effects_heading(fit), "note": _effects_note(fit),
                 "shares": _shares(fit, keys),
                 "panels": [_safe(panel) for panel in effect_panels(fit, results.keys, f"e{at}")],
             }
@@ -246,7 +247,7 @@ def _effects(results: Results) -> dict[str, Any]:
 
 
 def _effects_heading(fit: Effects) -> str:
-    label = seen(fit.label)
+    label = short(fit.label, _LONG)
     name = f"{label[:1].upper()}{label[1:]}"
     return f"{name}: less is better" if fit.reading == "loss" else name
 
