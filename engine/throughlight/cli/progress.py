@@ -23,7 +23,7 @@ def _figures(figures: Mapping[str, Stops]) -> str:
 
 
 @contextmanager
-def _bar(*, quiet: bool, first_words: str) -> Iterator[Callable[[float, str], None] | None]:
+def bar(*, quiet: bool, first_words: str) -> Iterator[Callable[[float, str], None] | None]:
     """Yield a function that moves a bar on stderr, or None where nobody looks."""
     if quiet or not sys.stderr.isatty():
         yield None
@@ -41,7 +41,7 @@ def _bar(*, quiet: bool, first_words: str) -> Iterator[Callable[[float, str], No
 @contextmanager
 def work_progress(*, quiet: bool) -> Iterator[tuple[MeterProgress | None, PictureProgress | None]]:
     """Yield the progress functions of the readings and of the picture, or None twice where nobody looks."""
-    with _bar(quiet=quiet, first_words="getting ready; the first run compiles for a while") as move:
+    with bar(quiet=quiet, first_words="getting ready; the first run compiles for a while") as move:
         if move is None:
             yield None, None
         else:
@@ -57,7 +57,7 @@ def preview_progress(path: Path, *, quiet: bool) -> Iterator[tuple[PictureProgre
 
     On a terminal a bar says both, under the file's name; elsewhere a line is written for each new state.
     """
-    with _bar(quiet=quiet, first_words="getting ready; the first run compiles for a while") as move:
+    with bar(quiet=quiet, first_words="getting ready; the first run compiles for a while") as move:
         if move is None:
             yield None, None if quiet else lambda words: print(f"{path}: {words}", file=sys.stderr, flush=True)
         else:

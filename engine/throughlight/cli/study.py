@@ -79,9 +79,10 @@ def study(
     wants_results = report or explain is not None or csv is not None
     _refuse_mixtures(dry_run=dry_run, takes=take is not None, wants_results=wants_results, how=how)
     if dry_run:
+        from throughlight.cli.study_run import expected_time
         from throughlight.cli.study_space import dry_run as count
 
-        count(study_file, how, screen)
+        count(study_file, how, screen, expected_time)
     elif take is not None:
         from throughlight.cli.study_space import take as write
 

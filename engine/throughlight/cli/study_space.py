@@ -88,7 +88,7 @@ def _lines(study: Study, view: Survey, expected: Expected | None, *, quiet: bool
         if len(view.reasons_by_words) > _REASONS_TOLD:
             yield f"  and {len(view.reasons_by_words) - _REASONS_TOLD} reasons more; --json tells them all"
     if expected is not None:
-        yield f"expected to take {_duration(expected.seconds)} ({expected.words})"
+        yield f"expected to take {duration(expected.seconds)} ({expected.words})"
 
 
 def _numbers(numbers: tuple[int, ...]) -> str:
@@ -97,7 +97,8 @@ def _numbers(numbers: tuple[int, ...]) -> str:
     return f"candidate{'s' if len(numbers) > 1 else ''} {told}{more}"
 
 
-def _duration(seconds: float) -> str:
+def duration(seconds: float) -> str:
+    """Return a time in words."""
     if seconds < 90.0:
         return f"{seconds:.0f} s"
     minutes = round(seconds / 60.0)
