@@ -7,7 +7,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 import click
 
@@ -23,11 +23,7 @@ if TYPE_CHECKING:
 
 def show_results(study_file: Path, shown: Shown, screen: Screen) -> None:
     """Show what is asked for of a study's results."""
-    from throughlight.study.file import load_study
-    from throughlight.study.gather import results_now
-
-    study = load_study(study_file)
-    results = results_now(study)
+    study, results = _known(study_file)
     paths: dict[str, Path] = {}
     try:
         if shown.csv is not None:
@@ -45,6 +41,15 @@ def show_results(study_file: Path, shown: Shown, screen: Screen) -> None:
         _print_json(results, lines, paths)
     else:
         _print(results, lines, paths, table=shown.report and not screen.quiet)
+
+
+def _known(study_file: Path) -> tuple[Study, Results]:
+    """Return the study and what is kept of it."""
+    from throughlight.study.file import load_study
+    from throughlight.study.gather import results_now
+
+    study = load_study(study_file)
+    return study, results_now(study)
 
 
 def report_folder(study_file: Path) -> Path:
@@ -88,7 +93,6 @@ def _explained(results: Results, number: int) -> list[str]:
         return explain(results, number)
     except KeyError:
         _refuse(f"found candidate {number}; a number from 1 to {len(results.rows)} would fit")
-        raise
 
 
 def _print_json(results: Results, lines: list[str], paths: dict[str, Path]) -> None:
@@ -116,6 +120,6 @@ def _print(results: Results, lines: list[str], paths: dict[str, Path], *, table:
         console.print(Text(f"{what:15}{path}"), soft_wrap=True)
 
 
-def _refuse(words: str) -> None:
+def _refuse(words: str) -> NoReturn:
     click.echo(words, err=True)
     sys.exit(WRONG_INPUT)

@@ -11,20 +11,23 @@ from markupsafe import Markup
 
 from throughlight.darkroom import denoiser
 from throughlight.darkroom.files import write_text
-from throughlight.darkroom.names import seen
+from throughlight.darkroom.names import seen, short
 from throughlight.sheets import house
+from throughlight.sheets.ground_plot import ground_panels, legend, upright_words
 from throughlight.sheets.study_plots import Panel, effect_panels, trade_panels
 from throughlight.sheets.study_ranking import FIRST, ranking
 from throughlight.sheets.study_table import shown_readings
 from throughlight.study.effects import Effects, main_effects
 from throughlight.study.explain import explain
 from throughlight.study.export import results_csv
+from throughlight.study.ground import loss_ground
 from throughlight.study.pareto import Front, pareto_front
-from throughlight.study.results import Results, Row, reading_of
+from throughlight.study.results import Reading, Results, Row, reading_of
 from throughlight.study.said import UNCHANGED, amounts, counted, numbers, verdict
 
 _MOST_ON_FRONT = 12
 _EXPLAINED = 3
+_SHORT, _LONG = 20, 80  # characters
 
 Changes = list[tuple[str, str]]
 
@@ -70,6 +73,7 @@ def study_page(results: Results, pictures: Mapping[int, SmallPicture], *, denois
         **_standing(results),
         **ranking(results),
         **_trades(results, front),
+        **_ground(results),
         **_effects(results),
         "best": _best(results, pictures),
         "pictures": _pictures(results, pictures),
@@ -113,8 +117,13 @@ def _standing(results: Results) -> dict[str, Any]:
     }
 
 
-def _changes(row: Row, keys: Sequence[str]) -> Changes:
-    return [(seen(key), seen(row.changes.get(key, UNCHANGED))) for key in keys]
+def _changes(row: Row, keys: Sequence[str], longest: int = _LONG) -> Changes:
+    return [(short(key, longest), _together(short(row.changes.get(key, UNCHANGED), longest))) for key in keys]
+
+
+def _together(said: str) -> str:
+    """Return a short value that no line breaks between its number and its unit."""
+    return said.replace(" ", "\u00a0") if len(said) <= _SHORT else said
 
 
 def _best(results: Results, pictures: Mapping[int, SmallPicture]) -> dict[str, Any] | None:
@@ -140,7 +149,7 @@ def _best(results: Results, pictures: Mapping[int, SmallPicture]) -> dict[str, A
     return {
         "heading": "Best so far" if results.waiting or results.made.running else "The best",
         "number": row.number,
-        "changes": _changes(row, results.keys),
+        "changes": _changes(row, results.keys, longest=400),
         "certainty": certainty,
         "goals": goals,
         "picture": _picture(pictures[row.number]) if row.number in pictures else None,
@@ -182,9 +191,7 @@ def _trades(results: Results, front: Front) -> dict[str, Any]:
             f"95 %; as the figures stand, {len(sure)}."
         ),
         "trade_upright": "" if upright is None else f"{upright.label}, {upright.unit}",
-        "front_heads": [
-            one.label if one.unit.startswith("stops") else f"{one.label}, {one.unit}" for one in front.objectives
-        ],
+        "front_heads": [_head(reading_of(one.name)) for one in front.objectives],
         "front": [
             {
                 "number": row.number, "changes": _changes(row, results.keys),
@@ -196,13 +203,30 @@ def _trades(results: Results, front: Front) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def _head(reading: Reading) -> str:
+    name = short(reading.short, 32)
+    return name if reading.unit.startswith("stops") else f"{name}, {reading.unit}"
+
+
 def _listed(parts: Sequence[str]) -> str:
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}" if parts else ""
 
 
 def _safe(panel: Panel) -> dict[str, Any]:
     """Return a panel whose drawing goes into the page as it is: it was escaped when it was made."""
-    return {"heading": seen(panel.heading), "line": panel.line, "svg": Markup(panel.svg)}
+    return {"heading": short(panel.heading, _LONG), "line": panel.line, "svg": Markup(panel.svg)}
+
+
+def _ground(results: Results) -> dict[str, Any]:
+    ground = loss_ground(results)
+    if ground is None:
+        return {"ground": [], "ground_upright": "", "ground_legend": []}
+    best = results.best
+    return {
+        "ground": [_safe(panel) for panel in ground_panels(ground, None if best is None else best.number)],
+        "ground_upright": upright_words(ground),
+        "ground_legend": legend(ground),
+    }
 
 
 def _effects(results: Results) -> dict[str, Any]:
@@ -210,10 +234,10 @@ def _effects(results: Results) -> dict[str, Any]:
     fits = [fit for name in names if (fit := main_effects(results, name)) is not None and fit.keys]
     keys = [key for key in results.keys if any(effect.key == key for fit in fits for effect in fit.keys)]
     return {
-        "effect_keys": [seen(key) for key in keys],
+        "effect_keys": [short(key, 32) for key in keys],
         "effects": [
             {
-                "label": seen(fit.label), "heading": _effects_heading(fit), "note": _effects_note(fit),
+                "label": short(fit.label, 48), "heading": _effects_heading(fit), "note": _effects_note(fit),
                 "shares": _shares(fit, keys),
                 "panels": [_safe(panel) for panel in effect_panels(fit, results.keys, f"e{at}")],
             }
@@ -223,7 +247,7 @@ def _effects(results: Results) -> dict[str, Any]:
 
 
 def _effects_heading(fit: Effects) -> str:
-    label = seen(fit.label)
+    label = short(fit.label, _LONG)
     name = f"{label[:1].upper()}{label[1:]}"
     return f"{name}: less is better" if fit.reading == "loss" else name
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from throughlight.darkroom.names import seen
+from throughlight.darkroom.names import seen, short
 from throughlight.readings.figures import significant
 from throughlight.sheets import plots
 from throughlight.study.effects import Effect, Effects
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 _MOST_TICKS = 7
-_LONGEST_TICK = 16  # characters
 _MOST_NUMBERED = 5
 
 
@@ -35,7 +34,7 @@ def effect_panels(effects: Effects, keys: Sequence[str], name: str) -> list[Pane
     """Return one plot for each key's effect on one reading, in the order of `keys`, all to the same scale."""
     ends = [end for effect in effects.keys for level in effect.levels for end in (level.effect.low, level.effect.high)]
     low, high = min([0.0, *ends]), max([0.0, *ends])
-    margin = 0.06 * (high - low) + 1e-3
+    margin = max(0.05, 0.06 * (high - low))
     reach = low - margin, high + margin
     return [
         Panel(effect.key, _effect_line(effect, effects.unit), _effect_svg(effect, reach, f"{name}k{at}"))
@@ -67,22 +66,21 @@ def _effect_svg(effect: Effect, ends: tuple[float, float], name: str) -> str:
 
 def _places(axes: Axes, effect: Effect, places: Sequence[float]) -> None:
     """Write the levels under the axis; of many only every second, or third."""
-    every = math.ceil(len(places) / _MOST_TICKS)
-    shown = range(0, len(places), every)
+    shown = shown_every(len(places))
     room = 0.08 * (max(places) - min(places))
     axes.set_xlim(min(places) - room, max(places) + room)
     if effect.unit is None:
-        longest = max(6, 46 // len(list(shown)))
+        longest = max(6, 36 // len(shown))
         axes.set_xlim(min(places) - 0.5, max(places) + 0.5)
-        axes.set_xticks([places[at] for at in shown], [_short(effect.levels[at].said, longest) for at in shown])
+        axes.set_xticks([places[at] for at in shown], [short(effect.levels[at].said, longest) for at in shown])
         return
     axes.set_xticks([places[at] for at in shown], [significant(places[at], 4) for at in shown])
-    axes.set_xlabel(_short(effect.unit, 20), labelpad=2.0)
+    axes.set_xlabel(short(effect.unit, 20), labelpad=2.0)
 
 
-def _short(text: str, longest: int = _LONGEST_TICK) -> str:
-    plain = seen(text)
-    return plain if len(plain) <= longest else f"{plain[: longest - 1]}…"
+def shown_every(count: int) -> range:
+    """Return which of so many places get words: all, or every second, or third, so that no more than seven do."""
+    return range(0, count, math.ceil(count / _MOST_TICKS))
 
 
 def trade_panels(front: Front, best: int | None) -> list[Panel]:

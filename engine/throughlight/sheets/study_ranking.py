@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from throughlight.darkroom.names import seen
+from throughlight.darkroom.names import seen, short
 from throughlight.sheets.study_table import shown_readings
 from throughlight.study.results import Figure, Results, Row, reading_of
 from throughlight.study.said import UNCHANGED, amounts, numbers_said, verdict
 
 FIRST = 20
 """How many candidates are shown at first."""
+_LONGEST = 32  # characters of a name in the table
 
 
 def ranking(results: Results) -> dict[str, Any]:
@@ -36,8 +37,9 @@ def _key_head(results: Results, key: str) -> tuple[str, str]:
     """Return a key's head, with the unit where all its values have one, and what kind of cells stand under it."""
     axis = numbers_said(results.rows, key)
     if axis is None:
-        return seen(key), "key"
-    return f"{seen(key)}, {seen(axis.unit)}" if axis.unit else seen(key), "key count"
+        return short(key, _LONGEST), "key"
+    name = short(key, _LONGEST)
+    return f"{name}, {seen(axis.unit)}" if axis.unit else name, "key count"
 
 
 def _head(said: str, kind: str) -> dict[str, Any]:
@@ -47,19 +49,21 @@ def _head(said: str, kind: str) -> dict[str, Any]:
 def _short(name: str) -> tuple[str, str]:
     """Return a reading's short name and its unit, which stops and shares go without."""
     reading = reading_of(name)
-    return seen(reading.short), reading.unit if reading.unit in ("lx·s", "J") else ""
+    return short(reading.short, _LONGEST), reading.unit if reading.unit in ("lx·s", "J") else ""
 
 
 def _cells(results: Results, row: Row, place: int, full: float) -> list[dict[str, Any]]:
     cells = [_cell("rank", str(place), "count", place), _cell("No.", str(row.number), "count", row.number)]
     for key in results.keys:
         value = row.values.get(key)
-        said, axis = seen(row.changes.get(key, UNCHANGED)), numbers_said(results.rows, key)
+        said, axis = short(row.changes.get(key, UNCHANGED), _LONGEST), numbers_said(results.rows, key)
         if axis is not None and axis.unit:
             bare = said.removesuffix(seen(axis.unit)).rstrip()
-            cells.append({**_cell(seen(key), bare, "key count", said if value is None else value), "unit": axis.unit})
+            cells.append(
+                {**_cell(short(key, _LONGEST), bare, "key count", said if value is None else value), "unit": axis.unit}
+            )
         else:
-            cells.append(_cell(seen(key), said, "key", said if value is None else value))
+            cells.append(_cell(short(key, _LONGEST), said, "key", said if value is None else value))
     cells.append(_cell("loss, stops", amounts(row.loss), "figure loss", _sorted(row.loss)))
     cells.append({**_cell("", "", "barred", ""), "bar": _bar(row.loss, full)})
     for name in shown_readings(results):

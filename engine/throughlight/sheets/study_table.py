@@ -10,11 +10,11 @@ from rich.measure import Measurement
 from rich.table import Table
 from rich.text import Text
 
-from throughlight.darkroom.names import seen
+from throughlight.darkroom.names import seen, short
 from throughlight.study.results import Results, Row, reading_of
 from throughlight.study.said import UNCHANGED, amounts, said, status, verdict
 
-_LONGEST = 40  # characters of a name that a table has room for
+_LONGEST = 32  # characters of a name that a table has room for
 _NO_LIMIT = 1000  # columns, for measuring
 
 
@@ -63,12 +63,12 @@ def _table(results: Results, most: int, names: tuple[str, ...]) -> Table:
     table.add_column("rank", justify="right", no_wrap=True)
     table.add_column("No.", justify="right", no_wrap=True)
     for key in results.keys:
-        table.add_column(Text(seen(key, _LONGEST)), overflow="fold")
+        table.add_column(Text(short(key, _LONGEST)), overflow="fold")
     table.add_column("loss, stops", no_wrap=True)
     readings = [reading_of(name) for name in names]
     for reading in readings:
         unit = "" if reading.unit in ("stops", "stops over mid-grey") else f", {reading.unit}"
-        table.add_column(Text(f"{seen(reading.short, _LONGEST)}{unit}"), overflow="fold")
+        table.add_column(Text(f"{short(reading.short, _LONGEST)}{unit}"), overflow="fold")
     table.add_column("place", overflow="fold")
     for place, row in enumerate(results.ranked[:most], 1):
         figures = [Text(amounts(row.figure(reading.name), reading.unit)) for reading in readings]
@@ -77,7 +77,7 @@ def _table(results: Results, most: int, names: tuple[str, ...]) -> Table:
 
 
 def _changes(results: Results, row: Row) -> list[Text]:
-    return [Text(seen(row.changes.get(key, UNCHANGED), _LONGEST)) for key in results.keys]
+    return [Text(short(row.changes.get(key, UNCHANGED), _LONGEST)) for key in results.keys]
 
 
 def _place(row: Row) -> Text:
