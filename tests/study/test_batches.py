@@ -58,10 +58,10 @@ def test_sums_are_those_of_the_driver():
     """One target traced in one go, as a reading does it."""
     it = job(*stretches(1)[0])
     sums = trace_job(it)
-    tally = trace(it.stage, it.looks["subject"], range(it.replicates), it.first, it.count, it.seed)
+    tally = trace(it.stage, it.looks["subject"], range(it.replicates), it.first, it.paths, it.seed)
     assert np.array_equal(sums["light subject"], tally.cells.sum(axis=1))
     assert np.array_equal(sums["met subject"], tally.counts[:, :, 0].sum(axis=1))
-    assert sums["paths subject"] == it.count
+    assert sums["paths subject"] == it.paths
 
 
 def test_pieces_may_come_in_any_order():

@@ -110,24 +110,27 @@ def reduce(job: Job, done: Mapping[Piece, Tally]) -> Sums:
     sums: Sums = {"status": np.zeros(3)}
     for name, target in job.looks.items():
         tallies = [done[piece] for piece in pieces(job) if piece.name == name]
-        cells = np.concatenate([tally.cells for tally in tallies])
-        counts = np.concatenate([tally.counts for tally in tallies])
         sums["status"] = sums["status"] + np.sum([tally.status for tally in tallies], axis=0)
-        sums[f"paths {name}"] = np.float64(tallies[0].rays) + np.zeros(())
-        sums[f"share {name}"] = np.float64(len(target.cells) / (target.columns * target.rows)) + np.zeros(())
-        sums[f"light {name}"] = cells.sum(axis=1)
+        sums[f"paths {name}"] = np.array(float(tallies[0].rays))
+        sums[f"share {name}"] = np.array(len(target.cells) / (target.columns * target.rows))
+        sums[f"light {name}"] = np.concatenate([tally.cells.sum(axis=1) for tally in tallies])
         if name == "subject":
-            sums["met subject"] = counts[:, :, Region.SUBJECT].sum(axis=1).astype(np.float64)
+            sums["met subject"] = _met(tallies, Region.SUBJECT).sum(axis=1)
             if job.squares:
-                sums["square light"] = cells @ _LUMINANCE
-                sums["square met"] = counts[:, :, Region.SUBJECT].astype(np.float64)
+                sums["square light"] = np.concatenate([tally.cells @ _LUMINANCE for tally in tallies])
+                sums["square met"] = _met(tallies, Region.SUBJECT)
         if name == "backdrop":
-            sums["met backdrop"] = counts[:, :, Region.BACKDROP].sum(axis=1).astype(np.float64)
-            sums["patch light"] = cells @ _LUMINANCE
-            sums["patch met"] = counts[:, :, Region.BACKDROP].astype(np.float64)
+            sums["patch light"] = np.concatenate([tally.cells @ _LUMINANCE for tally in tallies])
+            sums["patch met"] = _met(tallies, Region.BACKDROP)
+            sums["met backdrop"] = sums["patch met"].sum(axis=1)
             sums["patch cells"] = target.cells.astype(np.float64)
-            sums["patch columns"] = np.float64(target.columns) + np.zeros(())
+            sums["patch columns"] = np.array(float(target.columns))
     return kept(sums)
+
+
+def _met(tallies: list[Tally], region: Region) -> Array:
+    """Return the rays that met a region first, (r, cells)."""
+    return np.concatenate([tally.counts[:, :, region] for tally in tallies]).astype(np.float64)
 
 
 def trace_job(job: Job, interrupted: Callable[[], bool] = lambda: False) -> Sums | None:

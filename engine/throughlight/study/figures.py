@@ -65,6 +65,10 @@ class _Shares(NamedTuple):
         assert isinstance(other, _Shares)
         return _Shares(self.value + other.value, self.left + other.left)
 
+    def at_least(self, other: _Shares) -> _Shares:
+        """Return the greater of the two, replicate by replicate."""
+        return _Shares(max(self.value, other.value), np.maximum(self.left, other.left))
+
     @property
     def estimate(self) -> Estimate:
         """Return it with its jackknife error."""
@@ -166,8 +170,9 @@ def _worst(cells: Array, sums: Sums, haze: _Shares, backdrop: _Shares, grey: flo
     choice = _chosen(cells, met, sums["patch cells"].astype(np.int64), int(sums["patch columns"]))
     rows = np.arange(len(cells))
     light, rays = cells[rows, choice], met[rows, choice]
-    read_twice = rays.sum() > rays.max()
-    shares = _ratio(light, rays, 1.0) + haze if read_twice else backdrop
+    shares = backdrop  # no patch can be the brightest and darker than all of them are on average
+    if rays.sum() > rays.max():
+        shares = shares.at_least(_ratio(light, rays, 1.0) + haze)
     among = cells.shape[1]
     own = in_stops(shares.estimate, grey, among)
     return Stops(own.value, own.low, max(own.high, _highest(cells, met, haze.value, grey))), in_log2(shares.left, grey)

@@ -54,7 +54,7 @@ def _moved(name: str, figure: Stops, left: Array) -> Array:
 
 def freedom_of(values: Array) -> int:
     """Return n − 1 of something worked out from moved figures, (…, 1 + 2·(n − 1)·reaches)."""
-    return (values.shape[-1] - 1) // (2 * len(REACHES))
+    return (int(values.shape[-1]) - 1) // (2 * len(REACHES))
 
 
 def _away(values: Array) -> Array:
