@@ -79,7 +79,7 @@ class Standing:
     def tables(self) -> tuple[Array, Ints, list[str]]:
         """Return losses (N, …), levels (N,) and geometries of who is known, by number."""
         known = self.order()
-        losses = np.array([one.losses for one in known]).reshape(len(known), -1)
+        losses = np.array([one.losses for one in known]) if known else np.empty((0, 1))
         return losses, np.array([one.level for one in known], np.int64), [one.case.geometry for one in known]
 
 
