@@ -127,3 +127,18 @@ def test_spread_of_a_loss_that_bends():
     delta, error = difference(np.array([met]), np.full_like(met, 0.5))
     assert delta[0] == -0.5
     assert 0.1 < error[0] < 0.75
+
+
+def test_one_replicate_that_stands_out():
+    """All of the error in one replicate: far moves both lead away from the target, near ones across it."""
+    from throughlight.readings.intervals import Stops
+    from throughlight.study.figures import Told
+
+    values = np.zeros(32)
+    values[5] = 1.0
+    values = (values - values.mean()) / values.std(ddof=1) * math.sqrt(32) + 0.7  # mean 0.7, standard error 1
+    left = (values.sum() - values) / 31
+    off_target = losses_of(Told({"it": Stops(0.7, 0.0, 0.0)}, {"it": left}), lambda r: np.abs(r["it"]))
+    delta, error = difference(off_target[None], np.full_like(off_target, 0.3))
+    assert delta[0] == pytest.approx(0.4)
+    assert error[0] >= 0.39  # a move by one error ends at −0.3, as good as the other
