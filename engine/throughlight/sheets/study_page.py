@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -23,7 +24,7 @@ from throughlight.study.export import results_csv
 from throughlight.study.ground import loss_ground
 from throughlight.study.pareto import Front, pareto_front
 from throughlight.study.results import Reading, Results, Row, reading_of
-from throughlight.study.said import UNCHANGED, amounts, counted, numbers, verdict
+from throughlight.study.said import UNCHANGED, amounts, counted, minus, numbers, verdict
 
 _MOST_ON_FRONT = 12
 _EXPLAINED = 3
@@ -98,7 +99,7 @@ def study_page(results: Results, pictures: Mapping[int, SmallPicture], *, denois
 
 def _unbroken(line: str) -> str:
     """Return a line whose per cent signs stay with their numbers."""
-    return seen(line).replace(" %", "\u00a0%")
+    return minus(seen(line)).replace(" %", "\u00a0%")
 
 
 def _standing(results: Results) -> dict[str, Any]:
@@ -107,8 +108,8 @@ def _standing(results: Results) -> dict[str, Any]:
         "title": seen(results.title),
         "set_title": seen(results.set_title),
         "state": state,
-        "ends": seen(results.made.ends),
-        "as_of": results.made.updated.replace("T", " "),
+        "ends": seen(results.made.ends) if results.made.running else "",
+        "as_of": _time(results.made.updated),
         "done": len(results.ranked),
         "total": len(results.rows),
         "doubt": len(results.in_doubt),
@@ -122,8 +123,8 @@ def _changes(row: Row, keys: Sequence[str], longest: int = _LONG) -> Changes:
 
 
 def _together(said: str) -> str:
-    """Return a short value that no line breaks between its number and its unit."""
-    return said.replace(" ", "\u00a0") if len(said) <= _SHORT else said
+    """Return a value with a true minus; no line breaks a short one between its number and its unit."""
+    return minus(said).replace(" ", "\u00a0") if len(said) <= _SHORT else minus(said)
 
 
 def _best(results: Results, pictures: Mapping[int, SmallPicture]) -> dict[str, Any] | None:
@@ -135,7 +136,7 @@ def _best(results: Results, pictures: Mapping[int, SmallPicture]) -> dict[str, A
         for goal, cost in zip(results.goals, row.costs, strict=True):
             unit = reading_of(goal.reading).unit
             goals.append({
-                "said": seen(goal.said), "met": cost.value < 0.005, "costs": amounts(cost),
+                "said": minus(seen(goal.said)), "met": cost.value < 0.005, "costs": amounts(cost),
                 "reads": amounts(row.figure(goal.reading), unit) + (f" {unit}" if unit in ("lx·s", "J") else ""),
             })  # fmt: skip
     certainty = f"Loss {amounts(row.loss)} stops. "
@@ -147,7 +148,7 @@ def _best(results: Results, pictures: Mapping[int, SmallPicture]) -> dict[str, A
     else:
         certainty += "That it is the best is not settled yet."
     return {
-        "heading": "Best so far" if results.waiting or results.made.running else "The best",
+        "heading": "The best" if row.settled and not results.waiting else "Best so far",
         "number": row.number,
         "changes": _changes(row, results.keys, longest=400),
         "certainty": certainty,
@@ -285,11 +286,19 @@ def _made(results: Results) -> list[tuple[str, str]]:
         ("tracing", f"{made.paths:,} paths in {_hours(made.tracing_seconds)}".replace(",", " ")),
         ("replicates", f"{made.replicates}, the same random numbers for every candidate"),
         ("seed", str(made.seed)),
-        ("first and last result", " to ".join(time.replace("T", " ") for time in (made.started, made.updated) if time)),
+        ("first and last result", " to ".join(_time(time) for time in (made.started, made.updated) if time)),
         ("engine", " ".join(part for part in (made.engine_version, made.engine_hash) if part)),
         ("set and study", " ".join(part for part in (made.set_hash, made.study_hash) if part)),
     ]
     return [(name, said) for name, said in told if said]
+
+
+def _time(iso: str) -> str:
+    """Return a time of ISO 8601 to the minute, in the time of the place where the page is made."""
+    if not iso:
+        return ""
+    time = datetime.fromisoformat(iso)
+    return f"{time if time.tzinfo is None else time.astimezone():%Y-%m-%d %H:%M}"
 
 
 def _hours(seconds: float) -> str:
