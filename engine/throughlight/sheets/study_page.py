@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
-from datetime import datetime
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -15,6 +13,7 @@ from throughlight.darkroom.files import write_text
 from throughlight.darkroom.names import seen, short
 from throughlight.sheets import house
 from throughlight.sheets.ground_plot import ground_panels, legend, upright_words
+from throughlight.sheets.study_made import local_time, made_lines, made_notes
 from throughlight.sheets.study_plots import Panel, effect_panels, trade_panels
 from throughlight.sheets.study_ranking import FIRST, ranking
 from throughlight.sheets.study_table import shown_readings
@@ -87,8 +86,8 @@ def study_page(results: Results, pictures: Mapping[int, SmallPicture], *, denois
             for place, row in enumerate(results.ranked[:_EXPLAINED], 1)
         ],
         "failures": _failures(results),
-        "made": _made(results),
-        "made_notes": _notes(results),
+        "made": made_lines(results),
+        "made_notes": made_notes(results),
         "file_name": "ranking",
         "csv_uri": house.data_uri(results_csv(results).encode("utf-8", errors="replace"), "text/csv;charset=utf-8"),
         "version": results.made.engine_version,
@@ -109,7 +108,7 @@ def _standing(results: Results) -> dict[str, Any]:
         "set_title": seen(results.set_title),
         "state": state,
         "ends": seen(results.made.ends) if results.made.running else "",
-        "as_of": _time(results.made.updated),
+        "as_of": local_time(results.made.updated),
         "done": len(results.ranked),
         "total": len(results.rows),
         "doubt": len(results.in_doubt),
@@ -278,37 +277,3 @@ def _failures(results: Results) -> list[dict[str, Any]]:
         {"reason": seen(reason), "count": len(which), "which": numbers(which)}
         for reason, which in sorted(found, key=lambda pair: -len(pair[1]))
     ]
-
-
-def _made(results: Results) -> list[tuple[str, str]]:
-    made = results.made
-    told = [
-        ("tracing", f"{made.paths:,} paths in {_hours(made.tracing_seconds)}".replace(",", " ")),
-        ("replicates", f"{made.replicates}, the same random numbers for every candidate"),
-        ("seed", str(made.seed)),
-        ("first and last result", " to ".join(_time(time) for time in (made.started, made.updated) if time)),
-        ("engine", " ".join(part for part in (made.engine_version, made.engine_hash) if part)),
-        ("set and study", " ".join(part for part in (made.set_hash, made.study_hash) if part)),
-    ]
-    return [(name, said) for name, said in told if said]
-
-
-def _time(iso: str) -> str:
-    """Return a time of ISO 8601 to the minute, in the time of the place where the page is made."""
-    if not iso:
-        return ""
-    time = datetime.fromisoformat(iso)
-    return f"{time if time.tzinfo is None else time.astimezone():%Y-%m-%d %H:%M}"
-
-
-def _hours(seconds: float) -> str:
-    if seconds < 120.0:
-        return f"{seconds:.0f} s"
-    return f"{seconds / 60.0:.0f} min" if seconds < 7200.0 else f"{seconds / 3600.0:.1f} h"
-
-
-def _notes(results: Results) -> list[str]:
-    notes = [results.made.settling] if results.made.settling else []
-    if any(row.loss is not None and not math.isfinite(row.loss.value) for row in results.ranked):
-        notes.append("A candidate without any light where some is wanted has no finite loss; it stands last.")
-    return notes
