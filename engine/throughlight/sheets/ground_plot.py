@@ -12,6 +12,7 @@ from throughlight.readings.figures import significant
 from throughlight.sheets import plots
 from throughlight.sheets.study_plots import Panel, shown_every
 from throughlight.study.ground import Ground, Line, Sheet
+from throughlight.study.said import minus
 
 _BEST, _WORST = 2.5, -9.0  # where on the scale of stops no loss and the most loss stand
 _STEPS = 5  # of the legend
@@ -21,7 +22,8 @@ def ground_panels(ground: Ground, best: int | None) -> list[Panel]:
     """Return one plot for each sheet; the candidate `best` is ringed."""
     most = most_loss(ground)
     return [
-        Panel(sheet.said, "", _svg(ground, sheet, most, best, f"ground{at}")) for at, sheet in enumerate(ground.sheets)
+        Panel(minus(sheet.said), "", _svg(ground, sheet, most, best, f"ground{at}"))
+        for at, sheet in enumerate(ground.sheets)
     ]
 
 
@@ -76,7 +78,7 @@ def _svg(ground: Ground, sheet: Sheet, most: float, best: int | None, name: str)
         axes.set_ylim(-0.6, rows - 0.4)
         for line, set_ticks in ((ground.across, axes.set_xticks), (ground.upright, axes.set_yticks)):
             shown = shown_every(len(line.said))
-            set_ticks(list(shown), [short(line.said[at], 8) for at in shown])
+            set_ticks(list(shown), [minus(short(line.said[at], 8)) for at in shown])
         axes.set_xlabel(_axis_words(ground.across), labelpad=2.0)
         return plots.svg(figure, name, words)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -14,6 +13,7 @@ from throughlight.darkroom.files import write_text
 from throughlight.darkroom.names import seen, short
 from throughlight.sheets import house
 from throughlight.sheets.ground_plot import ground_panels, legend, upright_words
+from throughlight.sheets.study_made import local_time, made_lines, made_notes
 from throughlight.sheets.study_plots import Panel, effect_panels, trade_panels
 from throughlight.sheets.study_ranking import FIRST, ranking
 from throughlight.sheets.study_table import shown_readings
@@ -23,7 +23,7 @@ from throughlight.study.export import results_csv
 from throughlight.study.ground import loss_ground
 from throughlight.study.pareto import Front, pareto_front
 from throughlight.study.results import Reading, Results, Row, reading_of
-from throughlight.study.said import UNCHANGED, amounts, counted, numbers, verdict
+from throughlight.study.said import UNCHANGED, amounts, counted, minus, numbers, verdict
 
 _MOST_ON_FRONT = 12
 _EXPLAINED = 3
@@ -86,8 +86,8 @@ def study_page(results: Results, pictures: Mapping[int, SmallPicture], *, denois
             for place, row in enumerate(results.ranked[:_EXPLAINED], 1)
         ],
         "failures": _failures(results),
-        "made": _made(results),
-        "made_notes": _notes(results),
+        "made": made_lines(results),
+        "made_notes": made_notes(results),
         "file_name": "ranking",
         "csv_uri": house.data_uri(results_csv(results).encode("utf-8", errors="replace"), "text/csv;charset=utf-8"),
         "version": results.made.engine_version,
@@ -98,7 +98,7 @@ def study_page(results: Results, pictures: Mapping[int, SmallPicture], *, denois
 
 def _unbroken(line: str) -> str:
     """Return a line whose per cent signs stay with their numbers."""
-    return seen(line).replace(" %", "\u00a0%")
+    return minus(seen(line)).replace(" %", "\u00a0%")
 
 
 def _standing(results: Results) -> dict[str, Any]:
@@ -107,8 +107,8 @@ def _standing(results: Results) -> dict[str, Any]:
         "title": seen(results.title),
         "set_title": seen(results.set_title),
         "state": state,
-        "ends": seen(results.made.ends),
-        "as_of": results.made.updated.replace("T", " "),
+        "ends": seen(results.made.ends) if results.made.running else "",
+        "as_of": local_time(results.made.updated),
         "done": len(results.ranked),
         "total": len(results.rows),
         "doubt": len(results.in_doubt),
@@ -122,8 +122,8 @@ def _changes(row: Row, keys: Sequence[str], longest: int = _LONG) -> Changes:
 
 
 def _together(said: str) -> str:
-    """Return a short value that no line breaks between its number and its unit."""
-    return said.replace(" ", "\u00a0") if len(said) <= _SHORT else said
+    """Return a value with a true minus; no line breaks a short one between its number and its unit."""
+    return minus(said).replace(" ", "\u00a0") if len(said) <= _SHORT else minus(said)
 
 
 def _best(results: Results, pictures: Mapping[int, SmallPicture]) -> dict[str, Any] | None:
@@ -135,7 +135,7 @@ def _best(results: Results, pictures: Mapping[int, SmallPicture]) -> dict[str, A
         for goal, cost in zip(results.goals, row.costs, strict=True):
             unit = reading_of(goal.reading).unit
             goals.append({
-                "said": seen(goal.said), "met": cost.value < 0.005, "costs": amounts(cost),
+                "said": minus(seen(goal.said)), "met": cost.value < 0.005, "costs": amounts(cost),
                 "reads": amounts(row.figure(goal.reading), unit) + (f" {unit}" if unit in ("lx·s", "J") else ""),
             })  # fmt: skip
     certainty = f"Loss {amounts(row.loss)} stops. "
@@ -147,7 +147,7 @@ def _best(results: Results, pictures: Mapping[int, SmallPicture]) -> dict[str, A
     else:
         certainty += "That it is the best is not settled yet."
     return {
-        "heading": "Best so far" if results.waiting or results.made.running else "The best",
+        "heading": "The best" if row.settled and not results.waiting else "Best so far",
         "number": row.number,
         "changes": _changes(row, results.keys, longest=400),
         "certainty": certainty,
@@ -277,29 +277,3 @@ def _failures(results: Results) -> list[dict[str, Any]]:
         {"reason": seen(reason), "count": len(which), "which": numbers(which)}
         for reason, which in sorted(found, key=lambda pair: -len(pair[1]))
     ]
-
-
-def _made(results: Results) -> list[tuple[str, str]]:
-    made = results.made
-    told = [
-        ("tracing", f"{made.paths:,} paths in {_hours(made.tracing_seconds)}".replace(",", " ")),
-        ("replicates", f"{made.replicates}, the same random numbers for every candidate"),
-        ("seed", str(made.seed)),
-        ("first and last result", " to ".join(time.replace("T", " ") for time in (made.started, made.updated) if time)),
-        ("engine", " ".join(part for part in (made.engine_version, made.engine_hash) if part)),
-        ("set and study", " ".join(part for part in (made.set_hash, made.study_hash) if part)),
-    ]
-    return [(name, said) for name, said in told if said]
-
-
-def _hours(seconds: float) -> str:
-    if seconds < 120.0:
-        return f"{seconds:.0f} s"
-    return f"{seconds / 60.0:.0f} min" if seconds < 7200.0 else f"{seconds / 3600.0:.1f} h"
-
-
-def _notes(results: Results) -> list[str]:
-    notes = [results.made.settling] if results.made.settling else []
-    if any(row.loss is not None and not math.isfinite(row.loss.value) for row in results.ranked):
-        notes.append("A candidate without any light where some is wanted has no finite loss; it stands last.")
-    return notes

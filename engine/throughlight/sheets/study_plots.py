@@ -13,7 +13,7 @@ from throughlight.readings.figures import significant
 from throughlight.sheets import plots
 from throughlight.study.effects import Effect, Effects
 from throughlight.study.pareto import Front, Objective
-from throughlight.study.said import amounts
+from throughlight.study.said import amounts, minus
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -74,7 +74,7 @@ def _places(axes: Axes, effect: Effect, places: Sequence[float]) -> None:
         axes.set_xlim(min(places) - 0.5, max(places) + 0.5)
         axes.set_xticks([places[at] for at in shown], [short(effect.levels[at].said, longest) for at in shown])
         return
-    axes.set_xticks([places[at] for at in shown], [significant(places[at], 4) for at in shown])
+    axes.set_xticks([places[at] for at in shown], [minus(significant(places[at], 4)) for at in shown])
     axes.set_xlabel(short(effect.unit, 20), labelpad=2.0)
 
 

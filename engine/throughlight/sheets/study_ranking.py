@@ -8,7 +8,7 @@ from typing import Any
 from throughlight.darkroom.names import seen, short
 from throughlight.sheets.study_table import shown_readings
 from throughlight.study.results import Figure, Results, Row, reading_of
-from throughlight.study.said import UNCHANGED, amounts, numbers_said, verdict
+from throughlight.study.said import UNCHANGED, amounts, minus, numbers_said, verdict
 
 FIRST = 20
 """How many candidates are shown at first."""
@@ -56,7 +56,7 @@ def _cells(results: Results, row: Row, place: int, full: float) -> list[dict[str
     cells = [_cell("rank", str(place), "count", place), _cell("No.", str(row.number), "count", row.number)]
     for key in results.keys:
         value = row.values.get(key)
-        said, axis = short(row.changes.get(key, UNCHANGED), _LONGEST), numbers_said(results.rows, key)
+        said, axis = minus(short(row.changes.get(key, UNCHANGED), _LONGEST)), numbers_said(results.rows, key)
         if axis is not None and axis.unit:
             bare = said.removesuffix(seen(axis.unit)).rstrip()
             cells.append(

@@ -97,7 +97,7 @@ def pictures_of_best(
     folder: Path,
     *,
     most: int = PICTURED,
-    time_limit: float | None = 40.0,
+    time_limit: float | None = 20.0,
     threads: int | None = None,
     denoise: bool = False,
     progress: Told | None = None,

@@ -27,7 +27,7 @@ def study_table(results: Results, most: int = 20) -> RenderableType:
 
 def _standing(results: Results) -> Iterator[Text]:
     state = "Running" if results.made.running else "Not running"
-    ends = f"; expected to end at {results.made.ends}" if results.made.ends else ""
+    ends = f"; expected to end at {results.made.ends}" if results.made.running and results.made.ends else ""
     yield Text(f"{state}: {status(results)}{ends}.")
     best = results.best
     if best is not None:

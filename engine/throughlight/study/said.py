@@ -15,6 +15,8 @@ UNCHANGED = "as in the set"
 """What is said of a key that a candidate leaves alone."""
 _NUMBER = re.compile(r"\s*([-+−]?\d+(?:\.\d+)?(?:e[-+]?\d+)?)\s*(.*)")
 
+_HYPHEN = re.compile(r"(?<![\w.])-(?=\d)")
+
 
 class Axis(NamedTuple):
     """The values of one key as numbers, with the unit that all were said in; "" for plain numbers."""
@@ -33,6 +35,11 @@ def numbers_said(rows: Sequence[Row], key: str) -> Axis | None:
         pairs.append((float(match[1].replace("−", "-")), match[2].strip()))
     units = {unit for _, unit in pairs}
     return Axis(units.pop(), tuple(number for number, _ in pairs)) if len(units) == 1 else None
+
+
+def minus(text: str) -> str:
+    """Return a text whose negative numbers have a true minus."""
+    return _HYPHEN.sub("−", text)
 
 
 def said(row: Row, keys: Sequence[str] | None = None) -> str:
