@@ -1,4 +1,4 @@
-"""Raw files for tests: the plainest uncompressed DNG, one colour mosaic in a TIFF with the tags that DNG 1.4 asks for."""
+"""Raw files for tests: the plainest uncompressed DNG, a colour mosaic in a TIFF with the tags that DNG 1.4 asks for."""
 
 from __future__ import annotations
 

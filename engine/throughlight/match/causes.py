@@ -1,0 +1,189 @@
+"""Which single change explains most, which others can't be told from it, and which second frame would tell them."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from throughlight.match.fit import Data, Fit, Interval, Weights, hypothetical_covariance, interval, solve
+from throughlight.match.model import Model
+from throughlight.match.observe import Noise
+from throughlight.match.templates import ROOM_UNIT
+
+Array = NDArray[np.float64]
+
+_ALIKE = 6.0  # of cost: single changes within this of the best are not told apart (χ² of one, 98.5 %)
+_EXPLAINS = 0.5  # of the misfit: what a single change has to explain to be called the cause
+_NOTHING = 0.03  # stops; a misfit that moves the frame by no more is none
+_KNOWN = 0.6  # of its usual spread: a change whose standard error is more was not fixed by the frame
+_SETTLES = 0.6  # what a second frame has to leave of a standard error to be worth it
+FACTORS = ("cloth", "glare", "room")
+"""Kinds that are told by how much of themselves they are more."""
+_LONGEST = 256.0  # times the exposure of a frame without flash
+
+
+class Cause(NamedTuple):
+    """One single change. explains: the share of the misfit that goes with it. cost: as least squares has it."""
+
+    place: int
+    words: str
+    change: Interval
+    told: str
+    explains: float
+    cost: float
+
+
+class Second(NamedTuple):
+    """A second frame that would settle it, what it settles, and from which half interval to which, in its own unit."""
+
+    frame: str
+    settles: tuple[tuple[str, float, float], ...]
+
+
+class Verdict(NamedTuple):
+    """agrees: nothing is off. causes: single changes, the likeliest first. alike: how many can't be told from it."""
+
+    agrees: bool
+    causes: tuple[Cause, ...]
+    alike: int
+    unknown: tuple[int, ...]
+    second: Second | None
+
+    @property
+    def explained(self) -> bool:
+        """Return whether the likeliest single change explains most of what is off."""
+        return len(self.causes) > 0 and self.causes[0].explains >= _EXPLAINS
+
+
+def name_of(model: Model, place: int) -> str:
+    """Return what a change is called."""
+    if place == model.level:
+        return "everything alike: the camera's speed, the lens's transmittance, or all heads"
+    if place == model.vignetting:
+        return "the lens's vignetting"
+    one = model.templates.changes[place]
+    return {
+        "head": f"the strength of {one.of}",
+        "beam": f"the beam of {one.of}",
+        "cloth": "the cloth's reflectance",
+        "glare": "the lens's glare index, or light that reaches the lens by a route the set doesn't have",
+        "flag": f"{one.of} not where the set has it",
+        "room": "the room light",
+        "added room": "room light that the set doesn't have",
+    }[one.kind]
+
+
+def unit_of(model: Model, place: int) -> str:
+    """Return the unit in which a change is told."""
+    kind = model.templates.changes[place].kind if place < model.level else "level"
+    return {"beam": "of the angle", "flag": "%", "added room": "lx"}.get(kind, "stop")
+
+
+def told(model: Model, place: int, change: Interval) -> str:
+    """Return a change with its interval in words."""
+    unit = unit_of(model, place)
+    if unit == "of the angle":
+        low, value, high = (100.0 * (2.0**x - 1.0) for x in (change.low, change.value, change.high))
+        return f"{_signed(value, 0)} % in angle ({_signed(low, 0)} … {_signed(high, 0)})"
+    if unit == "%":
+        return f"{100.0 * change.value:.0f} % open ({100.0 * change.low:.0f} … {100.0 * change.high:.0f})"
+    if unit == "lx":
+        low, value, high = (ROOM_UNIT * x for x in (change.low, change.value, change.high))
+        return f"{value:.3g} lx ({low:.3g} … {high:.3g})"
+    if place < model.level and model.templates.changes[place].kind in FACTORS:
+        change = Interval(*(math.log2(1.0 + x) if x > -1.0 else -math.inf for x in change))
+    return f"{_signed(change.value, 2)} stop ({_signed(change.low, 2)} … {_signed(change.high, 2)})"
+
+
+def _signed(value: float, digits: int) -> str:
+    if not math.isfinite(value):
+        return "nothing left"
+    text = f"{value:+.{digits}f}"
+    return (f"{0.0:.{digits}f}" if float(text) == 0.0 else text).replace("-", "−")
+
+
+def judge(model: Model, data: Data, weights: Weights, fit: Fit, noise: Noise, pixels: Array) -> Verdict:
+    """Return which single change explains most, what is ambiguous, and which second frame would settle it.
+
+    Parameters
+    ----------
+    model, data, weights, fit
+        The frame, the photo, and the fit of all changes together.
+    noise, pixels
+        Of the photo, for what a second frame would be like.
+    """
+    nothing = solve(model, data, weights, [model.vignetting])
+    off = nothing.cost - fit.cost
+    causes = sorted(
+        (
+            _single(model, data, weights, nothing, max(off, 1e-12), place)
+            for place in range(model.count)
+            if place != model.vignetting
+        ),
+        key=lambda cause: cause.cost,
+    )
+    causes = [cause for cause in causes if cause.cost < nothing.cost]
+    free = len(fit.free)
+    moved = np.abs(np.log2(model.exposure(fit.x) / model.exposure(nothing.x)))[weights.used]
+    agrees = off < free + 3.0 * math.sqrt(2.0 * free) or float(np.sqrt(np.mean(moved**2))) < _NOTHING
+    alike = 0 if agrees else sum(cause.cost < causes[0].cost + _ALIKE for cause in causes[1:])
+    unknown = tuple(
+        place for place in fit.free if place != model.vignetting and fit.sigma(place) > _KNOWN * model.sigmas[place]
+    )
+    wanted = [*dict.fromkeys([*(cause.place for cause in causes[: alike + 1] if not agrees), *unknown])]
+    wanted = [place for place in wanted if place in fit.free]
+    second = _second(model, fit, weights, noise, pixels, wanted) if wanted and (alike or unknown) else None
+    return Verdict(agrees, tuple(causes), alike, unknown, second)
+
+
+def _single(model: Model, data: Data, weights: Weights, nothing: Fit, off: float, place: int) -> Cause:
+    """Return what one change alone does, from the better of two starts."""
+    lows, highs = model.bounds
+    fits = []
+    for start in (0.0, 0.5):
+        x = nothing.x.copy()
+        x[place] = np.clip(start, lows[place], highs[place])
+        fits.append(solve(model, data, weights, [place, model.vignetting], x))
+    best = min(fits, key=lambda one: one.cost)
+    change = interval(model, best, place)
+    explains = float(np.clip((nothing.cost - best.cost) / off, 0.0, 1.0))
+    return Cause(place, name_of(model, place), change, told(model, place, change), explains, best.cost)
+
+
+def second_frames(model: Model) -> dict[str, list[int]]:
+    """Return the frames that could be taken besides, and the layers that shine in each."""
+    names, steady = model.templates.base.names, model.templates.steady
+    always = [int(layer) for layer in np.flatnonzero(steady)]
+    flashes = [int(layer) for layer in np.flatnonzero(~steady)]
+    frames = {f"{names[layer]} alone": [layer, *always] for layer in flashes} if len(flashes) > 1 else {}
+    return {**frames, "no flash, a longer exposure": always} if flashes else frames
+
+
+def _second(
+    model: Model, fit: Fit, weights: Weights, noise: Noise, pixels: Array, wanted: list[int]
+) -> Second | None:
+    """Return the second frame that narrows the wanted changes most, if one is worth it."""
+    at = [fit.free.index(place) for place in wanted]
+    before = np.sqrt(np.diag(fit.covariance))[at]
+    best: Second | None = None
+    least = 0.0
+    for name, layers in second_frames(model).items():
+        exposure = model.exposure(fit.x, layers)
+        flashing = any(not model.templates.steady[layer] for layer in layers)
+        brightest = float(np.quantile(exposure, 0.99))
+        gain = 1.0 if flashing else float(np.clip(1.0 / max(brightest, 1e-9), 1.0, _LONGEST))
+        spread = noise.variance(exposure * gain) / np.maximum(pixels, 1.0)
+        after = np.sqrt(np.diag(hypothetical_covariance(model, fit, weights, layers, gain, spread)))[at]
+        gained = float(np.sum(np.log(after / before)))
+        if gained < least and (after < _SETTLES * before).any():
+            least = gained
+            settled = [
+                (name_of(model, place), 1.96 * float(b), 1.96 * float(a))
+                for place, b, a in zip(wanted, before, after, strict=True)
+                if a < _SETTLES * b
+            ]
+            best = Second(name, tuple(settled))
+    return best
