@@ -14,6 +14,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "check": ("throughlight.cli.check:check", "Read and pre-flight a set, without tracing."),
     "meter": ("throughlight.cli.meter:meter", "Read a set in stops with error bars, without a picture."),
     "shoot": ("throughlight.cli.shoot:shoot", "Make the picture and the readings of a set."),
+    "match": ("throughlight.cli.match:match", "Compare a captured test frame with the prediction; calibrate the set."),
     "kit": ("throughlight.cli.kit:kit", "List materials, surfaces, cloths, modifiers, bodies; your own too."),
 }
 """Name of each command: where it is, and what it does."""

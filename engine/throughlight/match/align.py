@@ -33,9 +33,9 @@ class AlignError(ValueError):
 
 
 class Alignment(NamedTuple):
-    """Frame place (u, v), from the middle in longer sides, right and down, to photo place:
+    """Where each place of the frame lies in the photo, p = R(turn)·scale·((u, v) − pivot) + pivot + shift.
 
-        p = R(turn)·scale·((u, v) − pivot) + pivot + shift.
+    Places are told from the middle, right and down, in longer sides.
 
     turn: radians, clockwise as seen. turn_known: whether the subject shows how it is turned. likeness: correlation.
     """
@@ -122,7 +122,7 @@ class _View(NamedTuple):
 
 
 def _logged(luminance: Array) -> Array:
-    return np.log2(np.maximum(np.nan_to_num(luminance), 2.0**_FLOOR))
+    return np.asarray(np.log2(np.maximum(np.nan_to_num(luminance), 2.0**_FLOOR)))
 
 
 def _view(predicted: Array, subject: Array) -> _View:
@@ -209,10 +209,12 @@ def _refuse(place: Array, likeness: float) -> None:
         )
     if abs(place[2]) > _MOST_SCALE:
         raise AlignError(
-            f"the subject is {2.0 ** place[2]:.2f} times as large in the photo as in the set; focal length, distance or "
-            "the subject's size is not what the set says"
+            f"the subject is {2.0 ** place[2]:.2f} times as large in the photo as in the set; focal length, distance "
+            "or the subject's size is not what the set says"
         )
     if math.hypot(place[0], place[1]) > _MOST_SHIFT:
         raise AlignError("the subject lies far from its place in the set's frame; aim the camera as the set has it")
     if abs(place[3]) > _MOST_TURN:
-        raise AlignError(f"the subject is turned by {math.degrees(place[3]):.0f}° against the set; turn it back, or set roll")
+        raise AlignError(
+            f"the subject is turned by {math.degrees(place[3]):.0f}° against the set; turn it back, or set roll"
+        )

@@ -162,9 +162,7 @@ def second_frames(model: Model) -> dict[str, list[int]]:
     return {**frames, "no flash, a longer exposure": always} if flashes else frames
 
 
-def _second(
-    model: Model, fit: Fit, weights: Weights, noise: Noise, pixels: Array, wanted: list[int]
-) -> Second | None:
+def _second(model: Model, fit: Fit, weights: Weights, noise: Noise, pixels: Array, wanted: list[int]) -> Second | None:
     """Return the second frame that narrows the wanted changes most, if one is worth it."""
     at = [fit.free.index(place) for place in wanted]
     before = np.sqrt(np.diag(fit.covariance))[at]

@@ -112,7 +112,7 @@ def solve(model: Model, data: Data, weights: Weights, free: Sequence[int], start
             break
     _, curvature = _steepness(model, data, weights, x, places)
     prior = float(np.sum((x[places] / sigma) ** 2))
-    return Fit(x, tuple(places), cost - prior, prior, np.linalg.inv(curvature))
+    return Fit(x, tuple(places), cost - prior, prior, np.asarray(np.linalg.inv(curvature), np.float64))
 
 
 def _cost(model: Model, data: Data, weights: Weights, x: Array, places: list[int]) -> float:
@@ -205,8 +205,9 @@ def _crowding(z: Array, used: NDArray[np.bool_], columns: int) -> float:
 def with_prediction_noise(model: Model, data: Data, weights: Weights, fit: Fit) -> Fit:
     """Return a fit whose covariance holds what the prediction's own noise does to its end.
 
-    That is told by leaving out one replicate at a time (the jackknife, M. H. Quenouille 1956), and takes the place of the
-    noise in each cell, of which weights know. From few replicates it is itself uncertain, and taken wider by Student's t.
+    That is told by leaving out one replicate at a time (the jackknife, M. H. Quenouille 1956), and takes the place of
+    the noise in each cell, of which weights know. From few replicates it is itself uncertain, and taken wider by
+    Student's t.
     """
     used, w, places = weights.used, weights.variance[weights.used], list(fit.free)
     ends = np.stack([solve(one, data, weights, places, fit.x).x[places] for one in model.without_one])
@@ -264,8 +265,8 @@ def hypothetical_covariance(
 def prediction_variance(image: Array, veil: Array, columns: int) -> Array:
     """Return the variance of a traced frame's mean, (cells,), from its replicates.
 
-    A variance of eight replicates is itself uncertain by half, and weights that lean on it lie; so the relative variance
-    is averaged over squares of cells.
+    A variance of eight replicates is itself uncertain by half, and weights that lean on it lie; so the relative
+    variance is averaged over squares of cells.
 
     Parameters
     ----------

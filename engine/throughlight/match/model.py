@@ -1,12 +1,13 @@
-"""What the frame would be for any changes together, cell by cell, over mid-grey:
+"""What the frame would be for any changes together, cell by cell, over mid-grey.
 
     H = 2^(−v·r²) · Σ_k s_k·I_k + (1 + g) · Σ_k s_k·V_k,
 
 s_k the strength of head k, I_k its image and V_k its veil, both with the slopes of the other changes added, g by how
 much of itself the glare index is more. What is weak, as room light and veil are, is told by its factor and not by its
-stops, because the frame is straight in that: the interval of a weak thing reaches to nothing at all. v is the lens's own vignetting in the corners, in stops beyond what the prediction
-has (r is 1 there): no cause of its own, but always let loose, because lenses differ in it. The last number of a vector
-of changes is v, the one before it the level of everything together, which only a single change may move.
+stops, because the frame is straight in that: the interval of a weak thing reaches to nothing at all. v is the lens's
+own vignetting in the corners, in stops beyond what the prediction has (r is 1 there): no cause of its own, but always
+let loose, because lenses differ in it. The last number of a vector of changes is v, the one before it the level of
+everything together, which only a single change may move.
 """
 
 from __future__ import annotations
@@ -72,6 +73,11 @@ class Model:
     def joint(self) -> list[int]:
         """Return the places that may move together: all but the level."""
         return [place for place in range(self.count) if place != self.level]
+
+    @cached_property
+    def single(self) -> tuple[Model, ...]:
+        """Return the models of one replicate each."""
+        return tuple(self._of([one]) for one in self.numbers)
 
     @cached_property
     def without_one(self) -> tuple[Model, ...]:

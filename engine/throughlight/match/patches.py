@@ -77,7 +77,7 @@ def gather(templates: Templates, observed: Observed, side: int) -> Patches:
     noise = mean(observed.variance) / np.maximum(many, 1.0) + _together(y, mean(observed.offset), used)
     traced = prediction_variance(frame.image.sum(axis=1), frame.veil.sum(axis=1), patches.columns)
     data = Data(y, noise + traced, traced, used, patches.columns)
-    pixels = np.bincount(patch, observed.pixels * kept, patches.cells)
+    pixels = np.asarray(np.bincount(patch, observed.pixels * kept, patches.cells), np.float64)
     model = model_of(templates._replace(base=frame, slopes=slopes), mean(squared_radius(grid.columns, grid.rows)))
     return Patches(model, data, np.where(used, main, -1), pixels)
 

@@ -56,7 +56,9 @@ def _off(stops: float) -> bool:
 def _words(photo: str, here: str, stops: float, what: str = "") -> str:
     way = "brighter" if stops > 0.0 else "darker"
     tail = f" {what}" if what else ""
-    return f"the photo was taken at {photo}, the set has {here}: {abs(stops):.1f} stops {way}{tail}; the photo's is taken"
+    return (
+        f"the photo was taken at {photo}, the set has {here}: {abs(stops):.1f} stops {way}{tail}; the photo's is taken"
+    )
 
 
 def _with(setup: Setup, camera: Camera, update: dict[str, float]) -> Setup:
@@ -79,5 +81,7 @@ def _notes(setup: Setup, data: ExposureData) -> list[str]:
         notes.append(f"the file says nothing of {listed}; the set's is taken" if len(unsaid) == 1 else
                      f"the file says nothing of {listed}; the set's are taken")  # fmt: skip
     if data.flash is False and any(setup.flashes):
-        notes.append("the camera noticed no flash; heads on a radio or cable often go unnoticed, else check the trigger")
+        notes.append(
+            "the camera noticed no flash; heads on a radio or cable often go unnoticed, else check the trigger"
+        )
     return notes

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from throughlight.match.tracing import Frame, match_grid, trace_frame
 from throughlight.photometry.flash import LAMBERTIAN_BEAM
 from throughlight.setup import Ambient, Head, Setup, Surface
+from throughlight.setup.calibration import scaled
 
 Array = NDArray[np.float64]
 Kind = Literal["head", "beam", "cloth", "glare", "flag", "room", "added room"]
@@ -39,8 +40,8 @@ class Change(NamedTuple):
     """One thing that can be otherwise, told by one number x that is 0 where all is as described.
 
     kind: head: stops more; cloth, glare and room: how much of itself more; beam: log2 of its angle; flag: the share of
-    its work that it doesn't do; added room: units of 100 lx. of: name of the head or flag. layer: of the head. sigma: how far it is usually off.
-    low, high: bounds of x.
+    its work that it doesn't do; added room: units of 100 lx. of: name of the head or flag. layer: of the head. sigma:
+    how far it is usually off. low, high: bounds of x.
     """
 
     kind: Kind
@@ -158,14 +159,6 @@ def cloth_step(surface: Surface) -> float | None:
     if surface.kind in ("metal", "mirror") or surface.pattern is not None or max(surface.reflectance) <= 0.0:
         return None
     return 1.0 if 2.0 * max(*surface.reflectance, *surface.sheen) <= 1.0 else -1.0
-
-
-def scaled(surface: Surface, factor: float) -> Surface:
-    """Return a finish that gives back `factor` times as much, pile and ground alike, at most all of it."""
-    bands = {
-        key: tuple(min(1.0, factor * value) for value in getattr(surface, key)) for key in ("reflectance", "sheen")
-    }
-    return surface.model_copy(update=bands)
 
 
 def _slopes(change: Change, twin: Frame, frames: list[tuple[float, Frame]]) -> tuple[tuple[Array, Array], ...]:

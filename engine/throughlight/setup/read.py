@@ -73,7 +73,16 @@ def loads(text: str, name: str = "<text>", folder: Path | None = None) -> Setup:
         findings += _whole_set_findings(raw, findings, context)
     if findings:
         raise SetupError(placed(findings, name, text))
-    return setup
+    return _calibrated(setup, beside, name)
+
+
+def _calibrated(setup: Setup, folder: Path, name: str) -> Setup:
+    """Return the set with the calibration file that it names, if it does, taken in."""
+    if setup.calibration is None:
+        return setup
+    from throughlight.setup.calibration import calibrated
+
+    return calibrated(setup, folder, name)
 
 
 def _findings(trouble: ValidationError, raw: dict[str, Any]) -> list[Finding]:
