@@ -115,23 +115,19 @@ def judge(model: Model, data: Data, weights: Weights, fit: Fit, noise: Noise, pi
     noise, pixels
         Of the photo, for what a second frame would be like.
     """
-    nothing = solve(model, data, weights, [model.vignetting])
+    nothing = solve(model, data, weights, model.fields_free)
     off = nothing.cost - fit.cost
     causes = sorted(
-        (
-            _single(model, data, weights, nothing, max(off, 1e-12), place)
-            for place in range(model.count)
-            if place != model.vignetting
-        ),
+        (_single(model, data, weights, nothing, max(off, 1e-12), place) for place in range(model.vignetting)),
         key=lambda cause: cause.cost,
     )
     causes = [cause for cause in causes if cause.cost < nothing.cost]
-    free = len(fit.free)
+    free = model.level
     moved = np.abs(np.log2(model.exposure(fit.x) / model.exposure(nothing.x)))[weights.used]
     agrees = off < free + 3.0 * math.sqrt(2.0 * free) or float(np.sqrt(np.mean(moved**2))) < _NOTHING
     alike = 0 if agrees else sum(cause.cost < causes[0].cost + _ALIKE for cause in causes[1:])
     unknown = tuple(
-        place for place in fit.free if place != model.vignetting and fit.sigma(place) > _KNOWN * model.sigmas[place]
+        place for place in fit.free if place < model.level and fit.sigma(place) > _KNOWN * model.sigmas[place]
     )
     wanted = [*dict.fromkeys([*(cause.place for cause in causes[: alike + 1] if not agrees), *unknown])]
     wanted = [place for place in wanted if place in fit.free]
@@ -146,7 +142,7 @@ def _single(model: Model, data: Data, weights: Weights, nothing: Fit, off: float
     for start in (0.0, 0.5):
         x = nothing.x.copy()
         x[place] = np.clip(start, lows[place], highs[place])
-        fits.append(solve(model, data, weights, [place, model.vignetting], x))
+        fits.append(solve(model, data, weights, [place, *model.fields_free], x))
     best = min(fits, key=lambda one: one.cost)
     change = interval(model, best, place)
     explains = float(np.clip((nothing.cost - best.cost) / off, 0.0, 1.0))

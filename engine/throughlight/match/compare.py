@@ -113,8 +113,8 @@ def _worst_row(patches: Patches) -> Row | None:
 
 def _veil_row(model: Model, fit: Fit, start: Array, patches: Patches) -> Row:
     """Return the veil, which the photo only shows as what the changes together make of it, and a bound."""
-    predicted = in_stops(mean_of(np.array([one.parts(start)[1] for one in model.single])))
-    value = model.parts(fit.x)[1]
+    predicted = in_stops(mean_of(np.array([one.parts(start)[1].mean() for one in model.single])))
+    value = float(model.parts(fit.x)[1].mean())
     slopes = np.array([_veil_slope(model, fit.x, place) for place in fit.free])
     error = math.sqrt(max(float(slopes @ fit.covariance @ slopes), 0.0))
     photographed = in_stops(Estimate(max(value, 0.0), error, _MANY))
@@ -133,5 +133,5 @@ def _veil_slope(model: Model, x: Array, place: int) -> float:
     for sign in (-1.0, 1.0):
         moved = x.copy()
         moved[place] += sign * 1e-4
-        ends.append(model.parts(moved)[1])
+        ends.append(float(model.parts(moved)[1].mean()))
     return (ends[1] - ends[0]) / 2e-4

@@ -1,13 +1,16 @@
 """What the frame would be for any changes together, cell by cell, over mid-grey.
 
-    H = 2^(−v·r²) · Σ_k s_k·I_k + (1 + g) · Σ_k s_k·V_k,
+    H = 2^(u − v·r²) · Σ_k s_k·I_k + (1 + g)·(1 + w) · Σ_k s_k·V_k,
 
 s_k the strength of head k, I_k its image and V_k its veil, both with the slopes of the other changes added, g by how
 much of itself the glare index is more. What is weak, as room light and veil are, is told by its factor and not by its
-stops, because the frame is straight in that: the interval of a weak thing reaches to nothing at all. v is the lens's
-own vignetting in the corners, in stops beyond what the prediction has (r is 1 there): no cause of its own, but always
-let loose, because lenses differ in it. The last number of a vector of changes is v, the one before it the level of
-everything together, which only a single change may move.
+stops, because the frame is straight in that: the interval of a weak thing reaches to nothing at all.
+
+Three fields stand for what no prediction has: the lens's own vignetting, v stops in the corners beyond the predicted;
+u, unevenness of the image, and w, unevenness of the veil, which is not as even in a lens as in the model. Both are
+small polynomials over the frame without a constant part. They are no causes, but always let loose: without them, what
+is merely smooth and small would be laid to the heads with great certainty. A vector of changes holds the changes, the
+level of everything together, which only a single change may move, v, and the parts of u and w.
 """
 
 from __future__ import annotations
@@ -23,7 +26,10 @@ from throughlight.match.templates import Templates
 
 Array = NDArray[np.float64]
 
-_VIGNETTING_SIGMA, _LEVEL_SIGMA = 0.3, 0.5  # stops (common practice, no source)
+# How far such things are usually off, one sigma (common practice, no source): stops, stops, stops, share of the veil.
+_LEVEL_SIGMA, _VIGNETTING_SIGMA, _UNEVEN_SIGMA, _VEIL_SIGMA = 0.5, 0.3, 0.04, 0.1
+_UNEVEN, _VEIL = 4, 3
+"""How many parts the unevenness of image and veil have."""
 _FEW = 1e-9  # over mid-grey: what counts as no light
 
 
@@ -31,12 +37,12 @@ _FEW = 1e-9  # over mid-grey: what counts as no light
 class Model:
     """The frame as a function of the changes.
 
-    templates: what each change does. radius: (cells,) distance from the middle over that of a corner, squared.
+    templates: what each change does. fields: (1 + parts of u, cells) r² and the polynomials.
     image, veil, slopes_of: the base and what changes add, means over the replicates of these numbers.
     """
 
     templates: Templates
-    radius: Array
+    fields: Array
     image: Array
     veil: Array
     slopes_of: dict[int, tuple[tuple[Array, Array], ...]]
@@ -44,30 +50,36 @@ class Model:
 
     @property
     def count(self) -> int:
-        """Return how many numbers a vector of changes has: the changes, the level, the vignetting."""
-        return len(self.templates.changes) + 2
+        """Return how many numbers a vector of changes has."""
+        return self.vignetting + 1 + _UNEVEN + _VEIL
 
     @property
     def level(self) -> int:
         """Return the place of the level of everything."""
-        return self.count - 2
+        return len(self.templates.changes)
 
     @property
     def vignetting(self) -> int:
-        """Return the place of the vignetting."""
-        return self.count - 1
+        """Return the place of the vignetting, after which come the parts of the unevenness."""
+        return self.level + 1
+
+    @property
+    def fields_free(self) -> list[int]:
+        """Return the places that are no causes and always let loose."""
+        return list(range(self.vignetting, self.count))
 
     @property
     def sigmas(self) -> Array:
         """Return how far each number is usually off."""
-        return np.array([*(one.sigma for one in self.templates.changes), _LEVEL_SIGMA, _VIGNETTING_SIGMA])
+        fields = (_LEVEL_SIGMA, _VIGNETTING_SIGMA, *(_UNEVEN_SIGMA,) * _UNEVEN, *(_VEIL_SIGMA,) * _VEIL)
+        return np.array([*(one.sigma for one in self.templates.changes), *fields])
 
     @property
     def bounds(self) -> tuple[Array, Array]:
         """Return the lowest and the highest of each number."""
-        lows = [*(one.low for one in self.templates.changes), -6.0, -1.0]
-        highs = [*(one.high for one in self.templates.changes), 6.0, 4.0]
-        return np.array(lows), np.array(highs)
+        fields = [(-6.0, 6.0), (-1.0, 4.0), *[(-0.5, 0.5)] * (_UNEVEN + _VEIL)]
+        ends = np.array([*((one.low, one.high) for one in self.templates.changes), *fields])
+        return ends[:, 0], ends[:, 1]
 
     @property
     def joint(self) -> list[int]:
@@ -102,10 +114,10 @@ class Model:
         return replace(self, veil=other.veil, slopes_of=slopes)
 
     def _of(self, numbers: list[int]) -> Model:
-        return _model(self.templates, self.radius, numbers)
+        return _model(self.templates, self.fields, numbers)
 
-    def parts(self, x: Array, layers: Collection[int] | None = None) -> tuple[Array, float]:
-        """Return image (cells,) and veil for changes x, of all layers or of some, over mid-grey."""
+    def parts(self, x: Array, layers: Collection[int] | None = None) -> tuple[Array, Array]:
+        """Return image and veil, (cells,) each, for changes x, of all layers or of some, over mid-grey."""
         image, veil = self.image.copy(), self.veil.copy()
         strength = np.ones(len(veil))
         glare = 1.0
@@ -126,8 +138,11 @@ class Model:
         if layers is not None:
             strength *= np.isin(np.arange(len(strength)), list(layers))
         strength *= 2.0 ** x[self.level]
-        dimmed = 2.0 ** (-x[self.vignetting] * self.radius)
-        return np.maximum(strength @ image, 0.0) * dimmed, max(float(strength @ veil) * glare, 0.0)
+        first = self.vignetting + 1
+        uneven = x[first : first + _UNEVEN] @ self.fields[1 : 1 + _UNEVEN]
+        dimmed = 2.0 ** (uneven - x[self.vignetting] * self.fields[0])
+        veiled = 1.0 + x[first + _UNEVEN :] @ self.fields[1 : 1 + _VEIL]
+        return np.maximum(strength @ image, 0.0) * dimmed, max(float(strength @ veil) * glare, 0.0) * veiled
 
     def exposure(self, x: Array, layers: Collection[int] | None = None) -> Array:
         """Return the exposure of each cell over mid-grey, veil included."""
@@ -144,26 +159,26 @@ class Model:
             ends[1][place] += step
             low, high = (self.exposure(end, layers) for end in ends)
             columns.append((high - low) / (2.0 * step))
-        return np.stack(columns, axis=1) if columns else np.zeros((len(self.radius), 0))
+        return np.stack(columns, axis=1) if columns else np.zeros((self.fields.shape[1], 0))
 
 
-def model_of(templates: Templates, radius: Array | None = None) -> Model:
-    """Return the model of traced templates; `radius` where it is not that of the cells' own middles."""
-    rows, columns = templates.base.grid.rows, templates.base.grid.columns
-    squared = squared_radius(columns, rows) if radius is None else radius
-    return _model(templates, squared, list(range(len(templates.base.image))))
+def model_of(templates: Templates, fields: Array | None = None) -> Model:
+    """Return the model of traced templates; `fields` where they are not those of the cells' own middles."""
+    grid = templates.base.grid
+    own = fields_of(grid.columns, grid.rows) if fields is None else fields
+    return _model(templates, own, list(range(len(templates.base.image))))
 
 
-def squared_radius(columns: int, rows: int) -> Array:
-    """Return the distance of each cell from the frame's middle over that of a corner, squared, (cells,)."""
-    down = (np.arange(rows) + 0.5) / rows * 2.0 - 1.0
-    across = (np.arange(columns) + 0.5) / columns * 2.0 - 1.0
+def fields_of(columns: int, rows: int) -> Array:
+    """Return r², 1 in the corners, and the polynomials x, y, x² − y² and xy over the frame; (5, cells)."""
+    down = ((np.arange(rows) + 0.5) / rows * 2.0 - 1.0)[:, None] * np.ones(columns)
+    across = ((np.arange(columns) + 0.5) / columns * 2.0 - 1.0)[None, :] * np.ones((rows, 1))
     aspect = columns / rows
-    squared = (across[None, :] ** 2 * aspect**2 + down[:, None] ** 2) / (aspect**2 + 1.0)
-    return np.asarray(squared.ravel())
+    squared = (across**2 * aspect**2 + down**2) / (aspect**2 + 1.0)
+    return np.stack([one.ravel() for one in (squared, across, down, across**2 - down**2, across * down)])
 
 
-def _model(templates: Templates, radius: Array, numbers: list[int]) -> Model:
+def _model(templates: Templates, fields: Array, numbers: list[int]) -> Model:
     """Return the model of the mean of some replicates."""
 
     def mean(replicates: Array) -> Array:
@@ -172,4 +187,4 @@ def _model(templates: Templates, radius: Array, numbers: list[int]) -> Model:
     slopes = {
         place: tuple((mean(image), mean(veil)) for image, veil in some) for place, some in templates.slopes.items()
     }
-    return Model(templates, radius, mean(templates.base.image), mean(templates.base.veil), slopes, tuple(numbers))
+    return Model(templates, fields, mean(templates.base.image), mean(templates.base.veil), slopes, tuple(numbers))

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from throughlight.match.fit import Data, prediction_variance
-from throughlight.match.model import Model, model_of, squared_radius
+from throughlight.match.model import Model, fields_of, model_of
 from throughlight.match.observe import Observed
 from throughlight.match.templates import Templates
 from throughlight.readings.regions import Grid
@@ -78,7 +78,7 @@ def gather(templates: Templates, observed: Observed, side: int) -> Patches:
     traced = prediction_variance(frame.image.sum(axis=1), frame.veil.sum(axis=1), patches.columns)
     data = Data(y, noise + traced, traced, used, patches.columns)
     pixels = np.asarray(np.bincount(patch, observed.pixels * kept, patches.cells), np.float64)
-    model = model_of(templates._replace(base=frame, slopes=slopes), mean(squared_radius(grid.columns, grid.rows)))
+    model = model_of(templates._replace(base=frame, slopes=slopes), mean(fields_of(grid.columns, grid.rows)))
     return Patches(model, data, np.where(used, main, -1), pixels)
 
 

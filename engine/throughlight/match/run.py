@@ -186,7 +186,8 @@ def matched(taken: Settings, capture: Capture, templates: Templates, side: int) 
     weights, fit = weigh(model, data)
     fit = with_prediction_noise(model, data, weights, fit)
     verdict = judge(model, data, weights, fit, observed.noise, patches.pixels)
-    changes = {place: interval(model, fit, place) for place in fit.free}
+    told_of = [place for place in fit.free if place <= model.vignetting]
+    changes = {place: interval(model, fit, place) for place in told_of}
     figures = compare(templates, observed, patches, fit)
     difference = _difference(predicted, observed, base.coverage)
     return Match(taken, capture, alignment, figures, verdict, model, fit, weights, changes, difference)

@@ -27,7 +27,7 @@ ROOM_UNIT = 100.0
 """lx: what one unit of room light is, in a set that has none."""
 _BEAM_STEP = 0.35  # log2 of the beam's angle
 _BROADEST = 0.97 * LAMBERTIAN_BEAM
-_SAMPLES, _VARIANT_SAMPLES = 32, 8  # of each cell and replicate
+_SAMPLES, _VARIANT_SAMPLES = 96, 16  # of each cell and replicate
 _FRONTS, _VARIANT_FRONTS = 1 << 13, 1 << 11
 
 # How far such things are off on real sets, one sigma (common practice, no source; efficacies of flash tubes are met
