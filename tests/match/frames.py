@@ -61,17 +61,19 @@ def templates(noise=0.0, seed=1, columns=COLUMNS, rows=ROWS):
         Change("cloth", "backdrop", -1, 1.0, -1.0, 100.0),
         Change("flag", "right flag", -1, 0.3, 0.0, 1.0),
     )
+    own = 1.0 + 2.0 * noise * rng.standard_normal((8, *image.shape))  # fewer samples, shared with the variants
+    own_veil = 1.0 + noise / 2.0 * rng.standard_normal((8, 3))
+    twin = Frame(base.grid, image * own, veil * own_veil, coverage, base.names)
 
-    def replicates(image, veil):
-        own, own_veil = (rng.standard_normal((8, *one.shape)) for one in (image, veil))
-        return image * (1.0 + noise * own), veil * (1.0 + noise / 3.0 * own_veil)
+    def replicates(more, more_veil):
+        return more * own, more_veil * own_veil
 
     slopes = {
         4: (replicates(-narrow, -0.3 * veil * only_left), replicates(0.3 * narrow, 0.0 * veil)),
         5: (replicates(behind, 0.05 * veil),),
         6: (replicates(unflagged, np.array([0.0, 0.02, 0.0])),),
     }
-    return Templates(base, changes, slopes, np.array([False, False, True]))
+    return Templates(base, twin, changes, slopes, np.array([False, False, True]))
 
 
 def place_of(model, kind, of=None):

@@ -9,11 +9,11 @@ should be (J. Mandel and R. C. Paule, "Interlaboratory evaluation of a material 
 Anal. Chem. 42, 1970), and is 0 where noise alone is enough. f is how many times more the residuals of neighbours
 scatter together than independent ones would, so that a shadow in the wrong place counts as one thing.
 
-The prediction's own noise must not pass for light and shade by which two changes can be told apart. So the square is
-taken as the product of two residuals, (y − H₁)(y − H₂), with predictions from either half of the replicates, whose
-noise is independent: what noise does to either drops out in the mean (instrumental variables, e.g. W. A. Fuller,
-"Measurement Error Models", 1987). Intervals come from the curvature at the end, and from what it does to the end
-to leave out one replicate after another.
+The prediction's own noise looks like light and shade by which changes could be told apart. Three things keep it from
+deceiving: weights know the noise of each cell; the last step, and the intervals, go by slopes and residuals from
+opposite halves of the replicates, whose noise drops out of their product in the mean (instrumental variables, e.g.
+W. A. Fuller, "Measurement Error Models", 1987); and what it does to the end to leave out one replicate after another is
+added to the intervals (the jackknife, M. H. Quenouille, "Notes on bias in estimation", Biometrika 43, 1956).
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ Array = NDArray[np.float64]
 
 _ROUNDS, _CLOSE = 60, 1e-5
 _OUTLIER, _MOST_OUTLIERS = 4.5, 0.1
+_EVENED = 1.25  # at most; an edge isn't evened out
 _BLOCKS, _LEAST_BLOCKS = (3, 6), 12
 _LEVEL = 0.95
 
@@ -110,29 +111,31 @@ def solve(model: Model, data: Data, weights: Weights, free: Sequence[int], start
             damping *= 6.0
         if not moved or change < _CLOSE:
             break
-    _, curvature = _steepness(model, data, weights, x, places)
     prior = float(np.sum((x[places] / sigma) ** 2))
-    return Fit(x, tuple(places), cost - prior, prior, np.asarray(np.linalg.inv(curvature), np.float64))
+    return Fit(x, tuple(places), cost - prior, prior, _covariance(model, weights, x, places))
 
 
 def _cost(model: Model, data: Data, weights: Weights, x: Array, places: list[int]) -> float:
     used = weights.used
-    one, other = (data.y[used] - half.exposure(x)[used] for half in model.halves)
-    misfit = float(np.sum(one * other / weights.variance[used]))
+    misfit = float(np.sum((data.y[used] - model.exposure(x)[used]) ** 2 / weights.variance[used]))
     return misfit + float(np.sum((x[places] / model.sigmas[places]) ** 2))
 
 
 def _steepness(model: Model, data: Data, weights: Weights, x: Array, places: list[int]) -> tuple[Array, Array]:
-    """Return the downhill gradient of half the cost, and its curvature, never less than half the prior's own."""
+    """Return the downhill gradient of half the cost, and its curvature."""
     used, w, precision = weights.used, weights.variance[weights.used], model.sigmas[places] ** -2.0
-    (one, a), (other, b) = (
-        ((data.y[used] - half.exposure(x)[used]) / w, half.slopes(x, places)[used]) for half in model.halves
-    )
-    gradient = 0.5 * (a.T @ other + b.T @ one) - x[places] * precision
+    slopes = model.slopes(x, places)[used]
+    gradient = slopes.T @ ((data.y[used] - model.exposure(x)[used]) / w) - x[places] * precision
+    return gradient, slopes.T @ (slopes / w[:, None]) + np.diag(precision)
+
+
+def _covariance(model: Model, weights: Weights, x: Array, places: list[int]) -> Array:
+    """Return the covariance of changes by the curvature that is left when the prediction's noise is taken out of it."""
+    used, w, sigma = weights.used, weights.variance[weights.used], model.sigmas[places]
+    a, b = (half.slopes(x, places)[used] * sigma for half in model.halves)
     crossed = a.T @ (b / w[:, None])
-    sizes, axes = np.linalg.eigh(0.5 * (crossed + crossed.T) / np.sqrt(np.outer(precision, precision)))
-    known = (axes * np.maximum(sizes, 0.0)) @ axes.T * np.sqrt(np.outer(precision, precision))
-    return gradient, known + np.diag(precision)
+    sizes, axes = np.linalg.eigh(0.5 * (crossed + crossed.T))
+    return np.asarray((axes / (np.maximum(sizes, 0.0) + 1.0)) @ axes.T * np.outer(sigma, sigma))
 
 
 def weigh(model: Model, data: Data) -> tuple[Weights, Fit]:
@@ -154,8 +157,9 @@ def weigh(model: Model, data: Data) -> tuple[Weights, Fit]:
 
 
 def _even(exposure: Array, columns: int) -> Array:
-    """Return exposures evened out, so that weights don't follow the noise and favour what happens to lie low."""
-    return np.asarray(_spread(np.maximum(exposure, 0.0).reshape(-1, columns)).ravel())
+    """Return exposures evened out a little, so that weights don't favour what noise happens to put low."""
+    own = np.maximum(exposure, 0.0)
+    return np.clip(_spread(own.reshape(-1, columns)).ravel(), own / _EVENED, own * _EVENED)
 
 
 def _without_outliers(data: Data, residual: Array, variance: Array) -> NDArray[np.bool_]:
@@ -202,23 +206,39 @@ def _crowding(z: Array, used: NDArray[np.bool_], columns: int) -> float:
     return found
 
 
-def with_prediction_noise(model: Model, data: Data, weights: Weights, fit: Fit) -> Fit:
-    """Return a fit whose covariance holds what the prediction's own noise does to its end.
+def unbiased(model: Model, data: Data, weights: Weights, fit: Fit) -> Fit:
+    """Return a fit led on from its end by a step that the prediction's own noise doesn't bend."""
+    places, (lows, highs) = list(fit.free), model.bounds
+    used, w = weights.used, weights.variance[weights.used]
+    (one, a), (other, b) = (
+        ((data.y[used] - half.exposure(fit.x)[used]) / w, half.slopes(fit.x, places)[used]) for half in model.halves
+    )
+    gradient = 0.5 * (a.T @ other + b.T @ one) - fit.x[places] * model.sigmas[places] ** -2.0
+    step = fit.covariance @ gradient
+    x = fit.x.copy()
+    x[places] = np.clip(x[places] + step, lows[places], highs[places])
+    return fit._replace(x=x, covariance=_covariance(model, weights, x, places))
 
-    That is told by leaving out one replicate at a time (the jackknife, M. H. Quenouille 1956), and takes the place of
-    the noise in each cell, of which weights know. From few replicates it is itself uncertain, and taken wider by
-    Student's t.
+
+def with_prediction_noise(model: Model, data: Data, weights: Weights, fit: Fit) -> Fit:
+    """Return a fit without what the prediction's own noise bends, and with its part in the covariance.
+
+    That part takes the place of the noise in each cell, of which weights know. From few replicates it is itself
+    uncertain, and taken wider by Student's t.
     """
     used, w, places = weights.used, weights.variance[weights.used], list(fit.free)
-    ends = np.stack([solve(one, data, weights, places, fit.x).x[places] for one in model.without_one])
+    end = unbiased(model, data, weights, fit)
+    ends = np.stack(
+        [unbiased(one, data, weights, solve(one, data, weights, places, fit.x)).x[places] for one in model.without_one]
+    )
     many = len(ends)
     wider = (student_t(many - 1) / NormalDist().inv_cdf(0.5 + 0.5 * _LEVEL)) ** 2
     away = ends - ends.mean(axis=0)
     scatter = wider * (many - 1) / many * away.T @ away
-    gain = fit.covariance @ (model.slopes(fit.x, places)[used] / w[:, None]).T
+    gain = end.covariance @ (model.slopes(end.x, places)[used] / w[:, None]).T
     traced = (gain * (weights.crowding * data.traced[used])) @ gain.T
-    sizes, axes = np.linalg.eigh(fit.covariance - traced)
-    return fit._replace(covariance=(axes * np.maximum(sizes, 0.0)) @ axes.T + scatter)
+    sizes, axes = np.linalg.eigh(end.covariance - traced)
+    return end._replace(covariance=(axes * np.maximum(sizes, 0.0)) @ axes.T + scatter)
 
 
 def interval(model: Model, fit: Fit, place: int) -> Interval:
@@ -280,7 +300,7 @@ def prediction_variance(image: Array, veil: Array, columns: int) -> Array:
     own = image.var(axis=0, ddof=1) / image.shape[0]
     mean = image.mean(axis=0)
     relative = _spread((own / np.maximum(mean**2, 1e-30)).reshape(-1, columns))
-    return np.asarray((relative * _spread((mean**2).reshape(-1, columns))).ravel())
+    return np.asarray(relative.ravel() * mean**2)
 
 
 def _spread(field: Array, reach: int = 2) -> Array:

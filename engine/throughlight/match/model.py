@@ -100,7 +100,7 @@ class Model:
     def halves(self) -> tuple[Model, Model]:
         """Return the models of every other replicate and of the rest, whose images' noise is independent.
 
-        Their veils are those of all: an error that all cells have in common would not average out of a product.
+        Their veils are those of all: an error that all cells have in common does not average out of a product.
         """
         one, other = (self._of(list(self.numbers[first::2])) for first in (0, 1))
         return one.with_veils_of(self), other.with_veils_of(self)

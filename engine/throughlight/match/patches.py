@@ -17,6 +17,7 @@ from throughlight.match.fit import Data, prediction_variance
 from throughlight.match.model import Model, fields_of, model_of
 from throughlight.match.observe import Observed
 from throughlight.match.templates import Templates
+from throughlight.match.tracing import Frame
 from throughlight.readings.regions import Grid
 from throughlight.trace.tables import Region
 
@@ -24,6 +25,7 @@ Array = NDArray[np.float64]
 
 _PURE = 0.97
 _LEAST = 0.25  # of a patch's cells
+_LEAST_SHARE = 0.2  # of a difference: where the twin is less, light comes by a way that the base hardly has
 _COMPARED = (Region.SUBJECT, Region.BACKDROP, Region.OTHER)
 
 
@@ -72,14 +74,33 @@ def gather(templates: Templates, observed: Observed, side: int) -> Patches:
     cover = np.zeros((patches.cells, 4))
     cover[np.arange(patches.cells), main] = 1.0
     frame = base._replace(grid=patches, image=mean(base.image), coverage=cover)
-    slopes = {place: tuple((mean(image), veil) for image, veil in some) for place, some in templates.slopes.items()}
+    twin = templates.twin._replace(grid=patches, image=mean(templates.twin.image), coverage=cover)
+    slopes = {
+        place: tuple(_as_shares((mean(image), veil), twin, frame) for image, veil in some)
+        for place, some in templates.slopes.items()
+    }
     y = mean(observed.mean)
     noise = mean(observed.variance) / np.maximum(many, 1.0) + _together(y, mean(observed.offset), used)
     traced = prediction_variance(frame.image.sum(axis=1), frame.veil.sum(axis=1), patches.columns)
     data = Data(y, noise + traced, traced, used, patches.columns)
     pixels = np.asarray(np.bincount(patch, observed.pixels * kept, patches.cells), np.float64)
-    model = model_of(templates._replace(base=frame, slopes=slopes), mean(fields_of(grid.columns, grid.rows)))
+    model = model_of(templates._replace(base=frame, twin=twin, slopes=slopes), mean(fields_of(grid.columns, grid.rows)))
     return Patches(model, data, np.where(used, main, -1), pixels)
+
+
+def _as_shares(slope: tuple[Array, Array], twin: Frame, frame: Frame) -> tuple[Array, Array]:
+    """Return a slope as the share that it is of its twin, taken of the base.
+
+    Twin and variant have the same paths, so their ratio has next to no noise while their difference has all of it: what
+    is left is that of the base, the same in each change.
+    """
+    told = []
+    for more, here, base in zip(slope, (twin.image, twin.veil), (frame.image, frame.veil), strict=True):
+        middle, whole = more.mean(axis=0), here.mean(axis=0)
+        seen = whole > _LEAST_SHARE * np.abs(middle)
+        share = np.where(seen, middle / np.where(seen, whole, 1.0), 0.0)
+        told.append(np.where(seen, base * share, more))
+    return told[0], told[1]
 
 
 def _patch_of(grid: Grid, patches: Grid, side: int) -> NDArray[np.int64]:

@@ -25,7 +25,7 @@ Progress = Callable[[str, float], None]
 
 ROOM_UNIT = 100.0
 """lx: what one unit of room light is, in a set that has none."""
-_BEAM_STEP = 0.35  # log2 of the beam's angle
+_BEAM_STEP, _WIDEST = 0.35, 0.6  # log2 of the beam's angle: tried, and as far as that is believed
 _BROADEST = 0.97 * LAMBERTIAN_BEAM
 _SAMPLES, _VARIANT_SAMPLES = 96, 16  # of each cell and replicate
 _FRONTS, _VARIANT_FRONTS = 1 << 13, 1 << 11
@@ -56,10 +56,12 @@ class Templates(NamedTuple):
     """The base frame, and what each change adds to it.
 
     slopes: by number of a change, the images and veils, (replicates, layers, cells) and (replicates, layers), that go
-    with x (beam: with x and with x²; cloth and flag: with x). steady: (layers,) which shine without flash.
+    with x (beam: with x and with x²; cloth and flag: with x). twin: the frame that they are differences from, with the
+    same random numbers. steady: (layers,) which shine without flash.
     """
 
     base: Frame
+    twin: Frame
     changes: tuple[Change, ...]
     slopes: dict[int, tuple[tuple[Array, Array], ...]]
     steady: NDArray[np.bool_]
@@ -103,7 +105,7 @@ def templates_of(
         slopes[len(changes)] = _slopes(change, twin, frames)
         changes.append(change)
     steady = np.array([*(not flash for flash in setup.flashes), True])
-    return Templates(base, tuple(changes), slopes, steady)
+    return Templates(base, twin, tuple(changes), slopes, steady)
 
 
 def _arithmetic(setup: Setup) -> Iterator[Change]:
@@ -126,7 +128,14 @@ def _variants(setup: Setup) -> Iterator[tuple[Change, list[tuple[float, Setup]]]
     for layer, head in enumerate(setup.heads):
         if head.profile is None and head.beam < _BROADEST and head.face.shape != "tube":
             wide = min(_BEAM_STEP, math.log2(LAMBERTIAN_BEAM / head.beam))
-            change = Change("beam", head.name, layer, _PRIORS["beam"], -1.0, math.log2(LAMBERTIAN_BEAM / head.beam))
+            change = Change(
+                "beam",
+                head.name,
+                layer,
+                _PRIORS["beam"],
+                -_WIDEST,
+                min(_WIDEST, math.log2(LAMBERTIAN_BEAM / head.beam)),
+            )
             yield change, [(x, _with_head(setup, layer, beam=head.beam * 2.0**x)) for x in (-_BEAM_STEP, wide)]
         if head.barn_doors is not None:
             change = Change("flag", f"barn doors of {head.name}", layer, _PRIORS["flag"], 0.0, 1.0)
