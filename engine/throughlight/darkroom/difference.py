@@ -35,7 +35,7 @@ def colours(stops: Floats) -> Colours:
     size = np.abs(value)[..., None]
     hues = [np.array(oklab.from_hue(0.0, 1.0, hue)) for hue in (_DARKER_HUE, _BRIGHTER_HUE)]
     hue = np.where(value[..., None] < 0.0, hues[0], hues[1])
-    lab = hue * _CHROMA * np.sqrt(size)
+    lab = hue * _CHROMA * size**0.75
     lab[..., 0] = (_EVEN + (_DEEP - _EVEN) * size)[..., 0]
     picture = np.rint(255.0 * srgb_encode(oklab.to_linear(lab))).astype(np.uint8)
     picture[~np.isfinite(stops)] = _NOT_COMPARED
@@ -93,5 +93,5 @@ def _marks(draw: ImageDraw.ImageDraw, left: int, top: int, bottom: int, size: in
         row = top + (MOST - number) / (2.0 * MOST) * (bottom - top)
         draw.line((right, row, right + size // 3, row), fill=_INK)
         words = {int(MOST): "  and more", -int(MOST): "  and more", 1: "  brighter", -1: "  darker"}.get(number, "")
-        text = "0  alike" if number == 0 else f"{number:+d}{words}".replace("-", "−")
+        text = "0  alike" if number == 0 else f"{number:+d}{words}"  # the font has no true minus
         draw.text((right + size // 2, row), text, fill=_INK, anchor="lm")

@@ -91,7 +91,7 @@ def align(predicted: Array, subject: Array, photo: Array) -> Alignment:
     subject
         (rows, columns) share of each cell that sees the subject.
     photo
-        (h, w) luminance over mid-grey, about as fine as the cells.
+        (h, w) luminance over mid-grey, as fine as the cells.
 
     Raises
     ------

@@ -26,21 +26,26 @@ _LONGEST = 256.0  # times the exposure of a frame without flash
 
 
 class Cause(NamedTuple):
-    """One single change. explains: the share of the misfit that goes with it. cost: as least squares has it."""
+    """One single change, in words and as fitted. explains: the share of the misfit that goes with it."""
 
     place: int
     words: str
     change: Interval
     told: str
     explains: float
-    cost: float
+    fit: Fit
+
+    @property
+    def cost(self) -> float:
+        """Return the misfit that is left, with what is unusual about the change."""
+        return self.fit.cost
 
 
 class Second(NamedTuple):
-    """A second frame that would settle it, what it settles, and from which half interval to which, in its own unit."""
+    """A second frame that would settle it, and what it tells (apart)."""
 
     frame: str
-    settles: tuple[tuple[str, float, float], ...]
+    settles: tuple[str, ...]
 
 
 class Verdict(NamedTuple):
@@ -129,9 +134,11 @@ def judge(model: Model, data: Data, weights: Weights, fit: Fit, noise: Noise, pi
     unknown = tuple(
         place for place in fit.free if place < model.level and fit.sigma(place) > _KNOWN * model.sigmas[place]
     )
-    wanted = [*dict.fromkeys([*(cause.place for cause in causes[: alike + 1] if not agrees), *unknown])]
-    wanted = [place for place in wanted if place in fit.free]
-    second = _second(model, fit, weights, noise, pixels, wanted) if wanted and (alike or unknown) else None
+    view = _View(model, weights, noise, pixels)
+    second = _apart(view, causes[: alike + 1]) if alike else None
+    if second is None and (unknown or alike):
+        wanted = [*(cause.place for cause in causes[: alike + 1] if not agrees), *unknown]
+        second = _narrowing(view, fit, [place for place in dict.fromkeys(wanted) if place in fit.free])
     return Verdict(agrees, tuple(causes), alike, unknown, second)
 
 
@@ -146,7 +153,7 @@ def _single(model: Model, data: Data, weights: Weights, nothing: Fit, off: float
     best = min(fits, key=lambda one: one.cost)
     change = interval(model, best, place)
     explains = float(np.clip((nothing.cost - best.cost) / off, 0.0, 1.0))
-    return Cause(place, name_of(model, place), change, told(model, place, change), explains, best.cost)
+    return Cause(place, name_of(model, place), change, told(model, place, change), explains, best)
 
 
 def second_frames(model: Model) -> dict[str, list[int]]:
@@ -158,26 +165,53 @@ def second_frames(model: Model) -> dict[str, list[int]]:
     return {**frames, "no flash, a longer exposure": always} if flashes else frames
 
 
-def _second(model: Model, fit: Fit, weights: Weights, noise: Noise, pixels: Array, wanted: list[int]) -> Second | None:
-    """Return the second frame that narrows the wanted changes most, if one is worth it."""
+class _View(NamedTuple):
+    """What a second frame would be seen with: the model, the weights of the first, the camera's noise."""
+
+    model: Model
+    weights: Weights
+    noise: Noise
+    pixels: Array
+
+    def gain(self, layers: list[int], x: Array) -> float:
+        """Return how many times more exposure than the first a frame of these layers would be given."""
+        if any(not self.model.templates.steady[layer] for layer in layers):
+            return 1.0
+        brightest = float(np.quantile(self.model.exposure(x, layers), 0.99))
+        return float(np.clip(1.0 / max(brightest, 1e-9), 1.0, _LONGEST))
+
+    def spread(self, exposure: Array) -> Array:
+        """Return the variance of each patch at these exposures."""
+        return self.noise.variance(exposure) / np.maximum(self.pixels, 1.0)
+
+
+def _apart(view: _View, causes: list[Cause]) -> Second | None:
+    """Return the frame in which the causes that fit the first alike differ most, if they differ enough."""
+    best, most = None, _ALIKE
+    used = view.weights.used
+    for name, layers in second_frames(view.model).items():
+        gain = view.gain(layers, causes[0].fit.x)
+        first, *others = (gain * view.model.exposure(cause.fit.x, layers)[used] for cause in causes)
+        w = view.weights.crowding * (view.spread(first)[used] + (view.weights.kappa * first) ** 2)
+        least = min(float(np.sum((first - other) ** 2 / w)) for other in others)
+        if least > most:
+            best, most = name, least
+    return None if best is None else Second(best, tuple(cause.words for cause in causes))
+
+
+def _narrowing(view: _View, fit: Fit, wanted: list[int]) -> Second | None:
+    """Return the frame that narrows the wanted changes most, if one is worth it."""
     at = [fit.free.index(place) for place in wanted]
     before = np.sqrt(np.diag(fit.covariance))[at]
-    best: Second | None = None
-    least = 0.0
-    for name, layers in second_frames(model).items():
-        exposure = model.exposure(fit.x, layers)
-        flashing = any(not model.templates.steady[layer] for layer in layers)
-        brightest = float(np.quantile(exposure, 0.99))
-        gain = 1.0 if flashing else float(np.clip(1.0 / max(brightest, 1e-9), 1.0, _LONGEST))
-        spread = noise.variance(exposure * gain) / np.maximum(pixels, 1.0)
-        after = np.sqrt(np.diag(hypothetical_covariance(model, fit, weights, layers, gain, spread)))[at]
+    best, least = None, 0.0
+    for name, layers in second_frames(view.model).items():
+        gain = view.gain(layers, fit.x)
+        spread = view.spread(view.model.exposure(fit.x, layers) * gain)
+        after = np.sqrt(np.diag(hypothetical_covariance(view.model, fit, view.weights, layers, gain, spread)))[at]
+        settled = after < _SETTLES * before
         gained = float(np.sum(np.log(after / before)))
-        if gained < least and (after < _SETTLES * before).any():
+        if gained < least and settled.any():
             least = gained
-            settled = [
-                (name_of(model, place), 1.96 * float(b), 1.96 * float(a))
-                for place, b, a in zip(wanted, before, after, strict=True)
-                if a < _SETTLES * b
-            ]
-            best = Second(name, tuple(settled))
+            names = (name_of(view.model, place) for place, told_now in zip(wanted, settled, strict=True) if told_now)
+            best = Second(name, tuple(names))
     return best

@@ -252,10 +252,10 @@ def interval(model: Model, fit: Fit, place: int) -> Interval:
         return Interval(value, value, value)
     ends = [below + share * (above - below) for share in (tail, 1.0 - tail)]
     low, high = (normal.inv_cdf(min(max(end, 1e-12), 1.0 - 1e-12)) for end in ends)
-    if value <= lows[place] + 1e-9:  # at its lower end, the interval reaches it
+    if value <= lows[place] + 0.05 * sigma:  # at its lower end, the interval reaches it
         low = float(lows[place])
         high = normal.inv_cdf(min(max(below + _LEVEL * (above - below), 1e-12), 1.0 - 1e-12))
-    if value >= highs[place] - 1e-9:
+    if value >= highs[place] - 0.05 * sigma:
         high = float(highs[place])
         low = normal.inv_cdf(max(below + (1.0 - _LEVEL) * (above - below), 1e-12))
     return Interval(value, max(low, float(lows[place])), min(high, float(highs[place])))

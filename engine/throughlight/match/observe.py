@@ -74,6 +74,21 @@ def shrunk(picture: Array, factor: int) -> Array:
     return np.asarray(cut.reshape(rows, factor, columns, factor).mean(axis=(1, 3)))
 
 
+def as_fine(picture: Array, across: int) -> Array:
+    """Return a picture averaged to `across` pixels along its longer side; one that has fewer stays as it is.
+
+    For alignment photo and cells have to be equally coarse: an averaged edge looks wider on the bright side.
+    """
+    from PIL import Image
+
+    share = across / max(picture.shape)
+    if share >= 1.0:
+        return picture
+    size = (max(2, round(picture.shape[1] * share)), max(2, round(picture.shape[0] * share)))
+    averaged = Image.fromarray(picture.astype(np.float32)).resize(size, Image.Resampling.BOX)
+    return np.asarray(averaged, np.float64)
+
+
 def noise_of(luminance: Array, clipped: NDArray[np.bool_], block: int) -> Noise:
     """Return the noise of a photo's pixels, as it shows in the means of blocks of `block` pixels."""
     field = shrunk(luminance, block)

@@ -16,7 +16,7 @@ from throughlight.match.causes import Verdict, judge, name_of, told
 from throughlight.match.compare import Row, compare
 from throughlight.match.fit import Fit, Interval, Weights, interval, weigh, with_prediction_noise
 from throughlight.match.model import Model
-from throughlight.match.observe import Observed, luminance_of, observe, shrunk
+from throughlight.match.observe import Observed, as_fine, luminance_of, observe
 from throughlight.match.patches import Patches, gather
 from throughlight.match.settings import Settings, as_taken
 from throughlight.match.templates import Progress, Templates, templates_of
@@ -28,7 +28,7 @@ Array = NDArray[np.float64]
 
 SCHEMA = "throughlight/match/1"
 _FINENESS = 2
-_ASPECT_SLACK = 0.04
+_ASPECT_SLACK, _OTHER_SHAPE = 0.04, 0.3
 _LEAST_PATCHES = 12
 
 
@@ -147,6 +147,11 @@ def _refuse_other_shape(setup: Setup, capture: Capture) -> None:
     as_set, turned = (abs(math.log(width / height / ratio)) <= _ASPECT_SLACK for ratio in (sensor, 1.0 / sensor))
     if turned and not as_set:
         raise AlignError("the photo is upright and the set's frame lies across, or the other way; turn one of them")
+    if not as_set and abs(math.log(width / height / sensor)) > _OTHER_SHAPE:
+        raise AlignError(
+            f"the photo's sides are as {width / height:.2f} to 1, the set's sensor has {sensor:.2f} to 1; the whole "
+            "frame of such a camera would fit"
+        )
 
 
 def matched(taken: Settings, capture: Capture, templates: Templates, side: int) -> Match:
@@ -172,9 +177,8 @@ def matched(taken: Settings, capture: Capture, templates: Templates, side: int) 
     rows, columns = base.grid.rows, base.grid.columns
     predicted = _predicted(templates).reshape(rows, columns)
     luminance = luminance_of(capture)
-    factor = max(1, round(max(luminance.shape) / (2.0 * max(rows, columns))))
     subject = base.coverage[:, Region.SUBJECT].reshape(rows, columns)
-    alignment = align(predicted, subject, shrunk(luminance, factor))
+    alignment = align(predicted, subject, as_fine(luminance, max(rows, columns)))
     observed = observe(capture, base.grid, alignment)
     patches = gather(templates, observed, side)
     if np.count_nonzero(patches.data.used) < _LEAST_PATCHES:

@@ -33,7 +33,7 @@ _FRONTS, _VARIANT_FRONTS = 1 << 13, 1 << 11
 # How far such things are off on real sets, one sigma (common practice, no source; efficacies of flash tubes are met
 # from 15 to 45 lm·s/J, a meter reads to a sixth of a stop, black cloths are good to about a stop).
 _MOST = 100.0  # times as much
-_PRIORS = {"rated": 0.6, "read": 0.2, "beam": 0.25, "cloth": 1.0, "glare": 1.0, "flag": 0.3, "room": 1.0, "added": 1.0}
+_PRIORS = {"rated": 0.6, "read": 0.2, "beam": 0.25, "cloth": 1.0, "glare": 1.0, "flag": 0.6, "room": 1.0, "added": 1.0}
 
 
 class Change(NamedTuple):

@@ -97,5 +97,4 @@ def _afterwards(match: Match) -> Iterator[Text]:
 
 
 def _second_words(second: Second) -> str:
-    settled = "; ".join(name for name, _, _ in second.settles)
-    return f"A second frame would settle it: {second.frame}. It tells {settled}."
+    return f"A second frame would settle it: {second.frame}. It tells {'; '.join(second.settles)}."
