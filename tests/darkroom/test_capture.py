@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 import colour
 import numpy as np
 import pytest
 import tifffile
 from PIL import Image, ImageCms
+from PIL.TiffImagePlugin import IFDRational
 from raw_files import mosaic_of, write_dng
 
 from throughlight.darkroom import icc
@@ -23,10 +22,8 @@ def stripes(height=48, width=60):
 
 def exif_with(**tags):
     exif = Image.Exif()
-    table = exif.get_ifd(34665)
     numbers = {"shutter": 33434, "f_number": 33437, "iso": 34855, "flash": 37385, "focal": 37386}
-    for name, value in tags.items():
-        table[numbers[name]] = value
+    exif[34665] = {numbers[name]: value for name, value in tags.items()}
     return exif
 
 
@@ -43,7 +40,7 @@ def test_png_is_decoded_as_srgb_like_a_colour_library_does(tmp_path):
 
 
 def test_exif_of_a_jpeg(tmp_path):
-    exif = exif_with(shutter=Fraction(1, 60), f_number=Fraction(8), iso=400, focal=Fraction(105), flash=16)
+    exif = exif_with(shutter=IFDRational(1, 60), f_number=IFDRational(8), iso=400, focal=IFDRational(105), flash=16)
     Image.fromarray(stripes()).save(tmp_path / "a.jpg", exif=exif, quality=95)
     data = read_capture(tmp_path / "a.jpg").data
     assert (data.f_number, data.iso, data.flash) == (8.0, 400.0, False)
@@ -52,7 +49,7 @@ def test_exif_of_a_jpeg(tmp_path):
 
 
 def test_nonsense_in_exif_counts_as_not_said(tmp_path):
-    exif = exif_with(f_number=Fraction(0), iso=0, focal=Fraction(-3))
+    exif = exif_with(f_number=IFDRational(0), iso=0, focal=IFDRational(3, 0))
     Image.fromarray(stripes()).save(tmp_path / "a.jpg", exif=exif)
     data = read_capture(tmp_path / "a.jpg").data
     assert (data.f_number, data.iso, data.focal, data.told) == (None, None, None, False)
@@ -65,7 +62,8 @@ def test_a_photo_held_upright_is_turned(tmp_path):
     Image.fromarray(codes).save(tmp_path / "a.png", exif=exif)
     read = read_capture(tmp_path / "a.png")
     np.testing.assert_allclose(read.linear, colour.models.eotf_sRGB(np.rot90(codes, -1) / 255.0), atol=2e-6)
-    tifffile.imwrite(tmp_path / "a.tif", codes.astype(np.uint16) * 257, photometric="rgb", extratags=[(274, 3, 1, 6, True)])
+    turned = [(274, 3, 1, 6, True)]
+    tifffile.imwrite(tmp_path / "a.tif", codes.astype(np.uint16) * 257, photometric="rgb", extratags=turned)
     np.testing.assert_allclose(read_capture(tmp_path / "a.tif").linear, read.linear, atol=2e-6)
 
 
@@ -92,7 +90,7 @@ def profile_of(space, curve):
     primaries = to_d50 @ space.matrix_RGB_to_XYZ
 
     def fixed(values):
-        return b"".join(int(round(value * 65536)).to_bytes(4, "big", signed=True) for value in values)
+        return b"".join(round(value * 65536).to_bytes(4, "big", signed=True) for value in values)
 
     tags = {f"{band}XYZ".encode(): b"XYZ " + bytes(4) + fixed(primaries[:, i]) for i, band in enumerate("rgb")}
     tags |= {f"{band}TRC".encode(): curve for band in "rgb"}

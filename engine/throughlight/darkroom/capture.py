@@ -43,6 +43,7 @@ MOST_BYTES = 1_000_000_000
 MOST_ACROSS = 2048
 """Pixels along the longer side that are kept unless another number is asked for."""
 _SMALLEST = 16  # pixels along the shorter side
+_ENOUGH = 32  # values that a noise is told from
 _PART = 16  # pixels; something seen is at least this large
 _DARK_CODES, _STANDS_OUT = 1.0, 6.0  # the brightest part of a frame with light in it: code values, and sigmas of noise
 _SIGMA_OF_MAD = 1.4826  # of a Gaussian: its σ over the median of what it is off
@@ -177,8 +178,8 @@ def _black(capture: Capture) -> bool:
     """Return whether no part of a frame stands out of a code value and of the noise round black."""
     values = np.nan_to_num(capture.linear.mean(axis=2))
     means = _blocks(values, min(_PART, *values.shape)).mean(axis=(1, 3))
-    steps = np.abs(np.diff(means, axis=1 if means.shape[1] > 1 else 0))
-    noise = _SIGMA_OF_MAD / np.sqrt(2.0) * float(np.median(steps)) if steps.size else 0.0
+    bends = np.abs(np.diff(means, n=2, axis=1))  # what is even or slanting is no noise
+    noise = _SIGMA_OF_MAD / np.sqrt(6.0) * float(np.median(bends)) if bends.size >= _ENOUGH else 0.0
     a_code = float(capture.step(np.zeros(1))[0])
     return float(means.max()) <= max(_DARK_CODES * a_code, _STANDS_OUT * noise)
 

@@ -191,9 +191,9 @@ def _apart(view: _View, causes: list[Cause]) -> Second | None:
     used = view.weights.used
     for name, layers in second_frames(view.model).items():
         gain = view.gain(layers, causes[0].fit.x)
-        first, *others = (gain * view.model.exposure(cause.fit.x, layers)[used] for cause in causes)
-        w = view.weights.crowding * (view.spread(first)[used] + (view.weights.kappa * first) ** 2)
-        least = min(float(np.sum((first - other) ** 2 / w)) for other in others)
+        first, *others = (gain * view.model.exposure(cause.fit.x, layers) for cause in causes)
+        w = view.weights.crowding * (view.spread(first) + (view.weights.kappa * first) ** 2)[used]
+        least = min(float(np.sum((first - other)[used] ** 2 / w)) for other in others)
         if least > most:
             best, most = name, least
     return None if best is None else Second(best, tuple(cause.words for cause in causes))
