@@ -14,6 +14,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "check": ("throughlight.cli.check:check", "Read and pre-flight a set, without tracing."),
     "meter": ("throughlight.cli.meter:meter", "Read a set in stops with error bars, without a picture."),
     "shoot": ("throughlight.cli.shoot:shoot", "Make the picture and the readings of a set."),
+    "swatch": ("throughlight.cli.swatch:swatch", "Find a new material from meter readings or a photo."),
     "match": ("throughlight.cli.match:match", "Compare a captured test frame with the prediction; calibrate the set."),
     "kit": ("throughlight.cli.kit:kit", "List materials, surfaces, cloths, modifiers, bodies; your own too."),
 }

@@ -18,7 +18,7 @@ from __future__ import annotations
 import math
 
 from throughlight.optics import boundary, fresnel, medium, phase
-from throughlight.optics.kernel import kernel
+from throughlight.optics.kernel import inlined, kernel
 from throughlight.optics.vectors import (
     along,
     basis,
@@ -45,7 +45,7 @@ _FALL = 0.4
 the backlit reference slab variance × time was 15 at .7, 12 at .5, 11 at .35 and 16 at .2."""
 
 
-@kernel
+@inlined
 def guess(stage, inside, x, index, least):
     """Return how likely an aimed leg is tried from x toward this head, and the normal n₀ it supposes.
 
@@ -94,7 +94,7 @@ def density_of_leg(stage, inside, x, leg, index, y):
     return chance / head["area"] * boundary.aim_density(leg, toward_y, normal, stuff["alpha"], stuff["n"], _AIR)
 
 
-@kernel
+@inlined
 def aimed_leg(stage, within, inside, x, before, beta, state, book, cell, route):
     """Try one aimed leg from the scattering vertex x; return the state of the random numbers.
 
@@ -106,7 +106,14 @@ def aimed_leg(stage, within, inside, x, before, beta, state, book, cell, route):
     chance, normal = guess(stage, inside, x, index, u)
     if u >= chance:
         return state
-    chance *= probability
+    return _follow_leg(
+        stage, within, inside, x, before, beta, index, chance * probability, normal, state, book, cell, route
+    )
+
+
+@kernel
+def _follow_leg(stage, within, inside, x, before, beta, index, chance, normal, state, book, cell, route):
+    """Follow one aimed leg to the head `index` and write down what it brings; return the state."""
     u1, state = draw(state)
     u2, state = draw(state)
     head = stage.heads[index]
@@ -136,7 +143,7 @@ def aimed_leg(stage, within, inside, x, before, beta, state, book, cell, route):
     return state
 
 
-@kernel
+@inlined
 def _through(stage, inside, x, leg, distance, state):
     """Return the transmittance of a leg by band (in mapped matter an unbiased estimate), and the state."""
     shape = stage.shapes[inside]
@@ -146,7 +153,7 @@ def _through(stage, inside, x, leg, distance, state):
     return medium.transmittance(distance, extinction(stuff)), state
 
 
-@kernel
+@inlined
 def _into_the_open(stage, within, inside, x, leg):
     """Follow a leg to where its matter ends: (distance or inf, outward normals, smooth and true), if air is beyond."""
     if stage.shapes[inside]["crowded"] == 0:
@@ -157,7 +164,7 @@ def _into_the_open(stage, within, inside, x, leg):
     return distance, negate(normal), negate(true)
 
 
-@kernel
+@inlined
 def _polished_leg(stage, within, inside, x, before, beta, toward_y, normal, index, chance):
     """Follow a leg refracted through n₀ and leave the polished body where it really leads; it may meet the head.
 
@@ -188,7 +195,7 @@ def _polished_leg(stage, within, inside, x, before, beta, toward_y, normal, inde
     return leg, scattered * through / (density + ordinary), exit_point, out, far, cosine, distance
 
 
-@kernel
+@inlined
 def _rough_leg(stage, within, inside, x, before, beta, face_of_y, toward_y, normal, index, chance, u1, u2):
     """Follow a leg refracted through a random facet and evaluate the true boundary toward the same face point.
 

@@ -11,7 +11,7 @@ import math
 
 import numpy as np
 
-from throughlight.optics.kernel import kernel
+from throughlight.optics.kernel import inlined, kernel
 from throughlight.optics.vectors import along, basis, dot, largest, multiply, negate, scale, to_local, to_world
 from throughlight.trace import guide, surfaces
 from throughlight.trace.aim import density_of_leg
@@ -37,7 +37,7 @@ BLIND = -1.0
 """Density of a first direction whose heads are counted elsewhere: they give nothing to this ray."""
 
 
-@kernel
+@inlined
 def _six(state, index, key, first):
     """Return twice three uniform numbers: quasi-random at a path's first vertex, random afterwards."""
     if first:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 
 from throughlight.optics import medium, phase
-from throughlight.optics.kernel import kernel
+from throughlight.optics.kernel import inlined, kernel
 from throughlight.optics.vectors import along, dot, largest, multiply, negate, scale
 from throughlight.trace.aim import aimed_leg
 from throughlight.trace.bodies import matter_end
@@ -30,12 +30,13 @@ NO_LEG = (-1, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0), 0.0)
 the density with which the walk made it and let it reach the boundary, 1/sr."""
 
 
-@kernel
+@inlined
 def roulette(beta, gauge, state):
     """Return the throughput after the roulette: zero when the path ends, else raised by what ended paths carry."""
-    survival = largest(beta) / (_KEPT * gauge)
-    if survival >= 1.0:
+    level = _KEPT * gauge
+    if largest(beta) >= level:
         return beta, state
+    survival = largest(beta) / level
     u, state = draw(state)
     if u >= survival:
         return (0.0, 0.0, 0.0), state
@@ -89,8 +90,7 @@ def walk(stage, within, inside, origin, direction, beta, gauge, state, book, cel
         if not flight < math.inf:
             return LEAKED, met, origin, direction, nothing, NO_LEG, state
         origin = along(origin, direction, flight)
-        collision = scale(medium.transmittance(flight, sigma_t), 1.0 / medium.density(flight, sigma_t, choice))
-        beta = multiply(beta, multiply(collision, sigma_s))
+        beta = multiply(beta, multiply(medium.landing(flight, sigma_t, choice), sigma_s))
         beta, state = roulette(beta, gauge, state)
         if largest(beta) <= 0.0:
             return GOOD, met, origin, direction, nothing, NO_LEG, state
