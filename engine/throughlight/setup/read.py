@@ -65,7 +65,7 @@ def loads(text: str, name: str = "<text>", folder: Path | None = None) -> Setup:
     setup, findings = checked(raw, beside, kit_for(beside))
     if setup is None:
         raise SetupError(placed(findings, name, text))
-    return setup
+    return with_calibration(setup, beside, name)
 
 
 def checked(raw: dict[str, Any], folder: Path, kit: Kit) -> tuple[Setup | None, list[Finding]]:
@@ -91,6 +91,21 @@ def checked(raw: dict[str, Any], folder: Path, kit: Kit) -> tuple[Setup | None, 
             if not _between(setup):
                 return setup, []
         return None, findings + _whole_set_findings(raw, findings, context)
+
+
+def with_calibration(setup: Setup, folder: Path, name: str) -> Setup:
+    """Return the set with the calibration file that it names, if it does, taken in.
+
+    Raises
+    ------
+    SetupError
+        When the calibration file cannot be used, or does not fit the set.
+    """
+    if setup.calibration is None:
+        return setup
+    from throughlight.setup.calibration import calibrated
+
+    return calibrated(setup, folder, name)
 
 
 def _findings(trouble: ValidationError, raw: dict[str, Any]) -> list[Finding]:

@@ -36,6 +36,9 @@ class Setup(Part):
     """
 
     title: str = Field("Untitled set", max_length=200, description="what the sheets call the set")
+    calibration: str | None = Field(
+        None, description='file of corrections found with a test frame, such as "set.calibration.toml"'
+    )
     seed: Seed = Field(1, description="start of the random numbers; the same seed gives the same figures")
     camera: Camera
     heads: tuple[Head, ...] = Field((), alias="head", max_length=_MOST)

@@ -33,7 +33,7 @@ from pydantic import BaseModel, ValidationError
 from throughlight.setup import SetupError
 from throughlight.setup.kind import found
 from throughlight.setup.own_kit import kit_for
-from throughlight.setup.read import checked
+from throughlight.setup.read import checked, with_calibration
 from throughlight.setup.text import Finding, parsed, placed, text_of
 from throughlight.setup.whole import numbered
 from throughlight.setup.words import Path as KeyPath
@@ -132,6 +132,7 @@ def _set_of(draft: _Draft, folder: Path) -> tuple[TheSet | None, Raw | None, Set
         setup, findings = checked(tables, path.parent, kit)
         if setup is None:
             raise SetupError(placed(findings, str(path), text))
+        setup = with_calibration(setup, path.parent, str(path))
     except SetupError as trouble:
         return None, raw, trouble
     return TheSet(path, text, tables, setup, kit), raw, None

@@ -12,7 +12,7 @@ from collections.abc import Hashable, Iterable, Iterator
 from typing import Any, NamedTuple
 
 from throughlight.setup import Mistake, Setup, SetupError
-from throughlight.setup.read import checked
+from throughlight.setup.read import checked, with_calibration
 from throughlight.study.doubts import doubts
 from throughlight.study.even import even_points
 from throughlight.study.keys import OUT, Edit, changed
@@ -132,6 +132,7 @@ def setup_of(study: Study, candidate: Candidate) -> Setup:
     name = f"candidate {candidate.number} of {study.path.name}"
     if setup is None:
         raise SetupError([Mistake(name, 0, 0, key, words) for _, key, words in findings])
+    setup = with_calibration(setup, study.the_set.folder, name)
     new = [words for what, words in doubts(setup, study.allowed).items() if what not in study.usual_doubts]
     if new:
         raise SetupError([Mistake(name, 0, 0, "", words) for words in new])

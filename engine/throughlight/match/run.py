@@ -1,0 +1,218 @@
+"""Match: read, align, compare, judge; what a photo says of a set."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from throughlight import __version__
+from throughlight.darkroom.capture import Capture
+from throughlight.match.align import AlignError, Alignment, align
+from throughlight.match.causes import Verdict, judge, name_of, told
+from throughlight.match.compare import Row, compare
+from throughlight.match.fit import Fit, Interval, Weights, interval, weigh, with_prediction_noise
+from throughlight.match.model import Model
+from throughlight.match.observe import Observed, as_fine, luminance_of, observe
+from throughlight.match.patches import Patches, gather
+from throughlight.match.settings import Settings, as_taken
+from throughlight.match.templates import Progress, Templates, templates_of
+from throughlight.readings.reading import stops_json
+from throughlight.setup import Setup
+from throughlight.trace.tables import Region
+
+Array = NDArray[np.float64]
+
+SCHEMA = "throughlight/match/1"
+_FINENESS = 2
+_ASPECT_SLACK, _OTHER_SHAPE = 0.04, 0.3
+_LEAST_PATCHES = 12
+
+
+@dataclass(frozen=True)
+class Match:
+    """A photo against the prediction.
+
+    taken: the set with the photo's settings. rows: figures in stops. verdict: causes. changes: all changes together,
+    with intervals. difference: (rows, columns) of cells, stops, NaN where not compared.
+    """
+
+    taken: Settings
+    capture: Capture
+    alignment: Alignment
+    rows: tuple[Row, ...]
+    verdict: Verdict
+    model: Model
+    fit: Fit
+    weights: Weights
+    changes: dict[int, Interval]
+    difference: Array
+
+    @property
+    def title(self) -> str:
+        """Return the set's title."""
+        return self.taken.setup.title
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Return what is doubtful, about the photo's file first."""
+        return (*self.capture.warnings, *self.taken.notes)
+
+    def as_json(self) -> dict[str, Any]:
+        """Return everything as plain JSON data, units in the keys."""
+        return {
+            "schema": SCHEMA,
+            "engine_version": __version__,
+            "title": self.title,
+            "seed": self.taken.setup.seed,
+            "photo": self.capture.path.name,
+            "contradictions": list(self.taken.contradictions),
+            "notes": list(self.notes),
+            "alignment": _alignment_json(self.alignment),
+            "figures": {row.name: _row_json(row) for row in self.rows},
+            "agrees": self.verdict.agrees,
+            "single_changes": [
+                {"name": cause.words, "change": cause.told, "explains_fraction": round(cause.explains, 4)}
+                for cause in self.verdict.causes
+            ],
+            "not_told_apart": [cause.words for cause in self.verdict.causes[: self.verdict.alike + 1]]
+            if self.verdict.alike
+            else [],
+            "changes_together": {
+                name_of(self.model, place): told(self.model, place, change) for place, change in self.changes.items()
+            },
+            "not_fixed_by_this_frame": [name_of(self.model, place) for place in self.verdict.unknown],
+            "second_frame": None if self.verdict.second is None else self.verdict.second.frame,
+            "unexplained_fraction": round(self.weights.kappa, 4),
+        }
+
+
+def _alignment_json(found: Alignment) -> dict[str, Any]:
+    return {
+        "right_fraction_of_long_side": round(found.shift[0], 5),
+        "down_fraction_of_long_side": round(found.shift[1], 5),
+        "scale": round(found.scale, 5),
+        "turn_deg": round(math.degrees(found.turn), 3) if found.turn_known else None,
+        "correlation": round(found.likeness, 4),
+    }
+
+
+def _row_json(row: Row) -> dict[str, Any]:
+    return {
+        "predicted_over_mid_grey": stops_json(row.predicted),
+        "photographed_over_mid_grey": stops_json(row.photographed),
+        "photo_less_prediction": stops_json(row.difference),
+        "remark": row.remark,
+    }
+
+
+def match(
+    setup: Setup, capture: Capture, *, seed: int | None = None, threads: int | None = None,
+    progress: Progress | None = None,
+) -> Match:  # fmt: skip
+    """Compare a photo with a set's prediction.
+
+    Parameters
+    ----------
+    setup
+        The checked description.
+    capture
+        The photo.
+    seed, threads
+        As for `throughlight.meter`.
+    progress
+        Called with what is traced and the share of it that is done.
+
+    Raises
+    ------
+    AlignError
+        When the photo can't be laid over the prediction.
+    KeyboardInterrupt
+        On Ctrl-C; there is nothing to say of half a prediction.
+    """
+    taken = as_taken(setup, capture.data)
+    _refuse_other_shape(taken.setup, capture)
+    templates = templates_of(
+        taken.setup, seed=setup.seed if seed is None else seed, fineness=_FINENESS, threads=threads, progress=progress
+    )
+    return matched(taken, capture, templates, side=2 * _FINENESS)
+
+
+def _refuse_other_shape(setup: Setup, capture: Capture) -> None:
+    height, width = capture.clipped.shape
+    sensor = setup.camera.sensor_width / setup.camera.sensor_height
+    as_set, turned = (abs(math.log(width / height / ratio)) <= _ASPECT_SLACK for ratio in (sensor, 1.0 / sensor))
+    if turned and not as_set:
+        raise AlignError("the photo is upright and the set's frame lies across, or the other way; turn one of them")
+    if not as_set and abs(math.log(width / height / sensor)) > _OTHER_SHAPE:
+        raise AlignError(
+            f"the photo's sides are as {width / height:.2f} to 1, the set's sensor has {sensor:.2f} to 1; the whole "
+            "frame of such a camera would fit"
+        )
+
+
+def matched(taken: Settings, capture: Capture, templates: Templates, side: int) -> Match:
+    """Compare a photo with templates that are traced already.
+
+    Parameters
+    ----------
+    taken
+        The set with the photo's settings.
+    capture
+        The photo.
+    templates
+        By cells.
+    side
+        Cells along a patch.
+
+    Raises
+    ------
+    AlignError
+        When the photo can't be laid over the prediction, or too little of both can be compared.
+    """
+    base = templates.base
+    rows, columns = base.grid.rows, base.grid.columns
+    predicted = _predicted(templates).reshape(rows, columns)
+    luminance = luminance_of(capture)
+    subject = base.coverage[:, Region.SUBJECT].reshape(rows, columns)
+    alignment = align(predicted, subject, as_fine(luminance, max(rows, columns)))
+    observed = observe(capture, base.grid, alignment)
+    patches = gather(templates, observed, side)
+    if np.count_nonzero(patches.data.used) < _LEAST_PATCHES:
+        raise AlignError(
+            "too little of the frame can be compared: most of it is clipped, an edge, or outside the photo; a photo "
+            "that is exposed less would fit"
+        )
+    model, data = patches.model, patches.data
+    weights, fit = weigh(model, data)
+    fit = with_prediction_noise(model, data, weights, fit)
+    verdict = judge(model, data, weights, fit, observed.noise, patches.pixels)
+    told_of = [place for place in fit.free if place <= model.vignetting]
+    changes = {place: interval(model, fit, place) for place in told_of}
+    figures = compare(templates, observed, patches, fit)
+    difference = _difference(predicted, observed, base.coverage)
+    return Match(taken, capture, alignment, figures, verdict, model, fit, weights, changes, difference)
+
+
+def _predicted(templates: Templates) -> Array:
+    """Return the set's own frame by cells, over mid-grey."""
+    from throughlight.match.model import model_of
+
+    model = model_of(templates)
+    return model.exposure(np.zeros(model.count))
+
+
+def _difference(predicted: Array, observed: Observed, coverage: Array) -> Array:
+    """Return photo over prediction, stops, by cells; NaN where the photo is beyond what is told, or shows a support."""
+    shape = predicted.shape
+    lowest = 2.0 * np.sqrt(observed.variance + observed.offset**2)
+    shown = observed.used & (observed.mean > lowest) & (coverage[:, Region.SUPPORT] < 0.05)
+    ratio = np.where(shown, observed.mean, 1.0) / predicted.ravel()
+    stops = np.where(shown, np.log2(np.maximum(ratio, 1e-9)), np.nan)
+    return np.asarray(stops.reshape(shape))
+
+
+__all__ = ["SCHEMA", "Match", "Observed", "Patches", "match", "matched"]
