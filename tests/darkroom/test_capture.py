@@ -8,8 +8,8 @@ import pytest
 import tifffile
 from PIL import Image, ImageCms
 from PIL.TiffImagePlugin import IFDRational
-from raw_files import mosaic_of, write_dng
 
+from raw_files import mosaic_of, write_dng
 from throughlight.darkroom import icc
 from throughlight.darkroom.capture import read_capture
 
@@ -121,7 +121,8 @@ def test_a_profile_with_straight_curves_means_linear_light(tmp_path):
     tifffile.imwrite(tmp_path / "a.tif", codes, photometric="rgb", iccprofile=profile)
     read = read_capture(tmp_path / "a.tif")
     assert (read.kind, read.warnings) == ("linear", ())
-    np.testing.assert_allclose(read.linear, codes / 65535.0, atol=2e-4)
+    # The profile's D50 is (0.9642, 1, 0.8249), colour-science's has four digits of x and y: 0.03 % apart.
+    np.testing.assert_allclose(read.linear, codes / 65535.0, rtol=2e-3)
 
 
 def test_profiles_by_littlecms_are_read():

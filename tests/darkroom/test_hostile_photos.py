@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 import tifffile
 from PIL import Image
-from raw_files import mosaic_of, write_dng
 
+from raw_files import mosaic_of, write_dng
 from throughlight.darkroom.capture import CaptureError, read_capture
 
 
@@ -88,7 +88,9 @@ def test_a_thousand_million_pixels_by_header(tmp_path):
     tifffile.imwrite(tmp_path / "a.tif", np.zeros((16, 16, 3), np.uint16), photometric="rgb")
     content = bytearray((tmp_path / "a.tif").read_bytes())
     for tag, value in ((256, 40_000), (257, 25_000)):
-        at = next(i for i in range(len(content)) if content[i : i + 2] == struct.pack("<H", tag) and content[i + 4] == 1)
+        at = next(
+            i for i in range(len(content)) if content[i : i + 2] == struct.pack("<H", tag) and content[i + 4] == 1
+        )
         content[at + 2 : at + 12] = struct.pack("<HII", 4, 1, value)
     (tmp_path / "a.tif").write_bytes(bytes(content))
     assert "million pixels" in refusal(tmp_path / "a.tif")

@@ -186,10 +186,15 @@ class _View(NamedTuple):
 
 
 def _apart(view: _View, causes: list[Cause]) -> Second | None:
-    """Return the frame in which the causes that fit the first alike differ most, if they differ enough."""
+    """Return the frame in which the causes that fit the first alike differ most, if they differ enough.
+
+    A frame without flash, which may well be black, comes last: only where no head by itself is enough.
+    """
     best, most = None, _ALIKE
     used = view.weights.used
     for name, layers in second_frames(view.model).items():
+        if best is not None and view.model.templates.steady[layers].all():
+            continue
         gain = view.gain(layers, causes[0].fit.x)
         first, *others = (gain * view.model.exposure(cause.fit.x, layers) for cause in causes)
         w = view.weights.crowding * (view.spread(first) + (view.weights.kappa * first) ** 2)[used]

@@ -1,0 +1,97 @@
+"""The likeliest single change, what can't be told from it, and the second frame that would tell."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from frames import SQUARE, light_of, model, noisy, place_of, raw, templates
+
+from throughlight.match.causes import judge, second_frames
+from throughlight.match.fit import weigh, with_prediction_noise
+from throughlight.match.observe import observe
+from throughlight.match.patches import gather
+
+
+def verdict_of(kind=None, of=None, planted=0.0, seed=5):
+    truth = model()
+    x = np.zeros(truth.count)
+    x[truth.vignetting] = 0.3
+    if kind is not None:
+        x[place_of(truth, kind, of)] = planted
+    light = noisy(light_of(truth.exposure(x), 6), np.random.default_rng(seed), photons=1e-4, reading=2e-3)
+    traced = templates(noise=0.01, seed=seed)
+    seen = observe(raw(light), traced.base.grid, SQUARE)
+    patches = gather(traced, seen, 2)
+    weights, fit = weigh(patches.model, patches.data)
+    fit = with_prediction_noise(patches.model, patches.data, weights, fit)
+    return patches.model, judge(patches.model, patches.data, weights, fit, seen.noise, patches.pixels)
+
+
+@pytest.mark.parametrize(
+    ("kind", "of", "planted"),
+    [
+        ("head", "left", 0.6), ("head", "right", -0.7), ("cloth", "backdrop", 1.2), ("beam", "left", -0.2),
+        ("flag", "right flag", 0.8), ("room", "the room", 4.0), ("glare", "the lens", 2.0),
+    ],
+)  # fmt: skip
+def test_the_planted_change_is_the_likeliest(kind, of, planted):
+    one, verdict = verdict_of(kind, of, planted)
+    assert not verdict.agrees
+    first = verdict.causes[0]
+    assert first.place == place_of(one, kind, of)
+    assert first.explains > 0.9
+    assert first.change.value == pytest.approx(planted, rel=0.1)
+    assert [cause.cost for cause in verdict.causes] == sorted(cause.cost for cause in verdict.causes)
+
+
+def test_everything_alike_is_one_cause():
+    truth = model()
+    x = np.zeros(truth.count)
+    x[truth.level] = -0.5
+    light = noisy(light_of(truth.exposure(x), 6), np.random.default_rng(1), photons=1e-4, reading=1e-3)
+    traced = templates(noise=0.01, seed=4)
+    seen = observe(raw(light), traced.base.grid, SQUARE)
+    patches = gather(traced, seen, 2)
+    weights, fit = weigh(patches.model, patches.data)
+    verdict = judge(patches.model, patches.data, weights, fit, seen.noise, patches.pixels)
+    assert verdict.causes[0].place == truth.level
+    assert "camera's speed" in verdict.causes[0].words
+
+
+def test_agreement_is_said():
+    _, verdict = verdict_of()
+    assert verdict.agrees
+    assert verdict.alike == 0
+
+
+def test_a_frame_without_flash_or_with_one_head_is_what_a_second_frame_can_be():
+    assert second_frames(model()) == {"left alone": [0, 2], "right alone": [1, 2], "no flash, a longer exposure": [2]}
+
+
+def only_veil():
+    """Return templates whose flag, when it isn't there, lets the right head reach the lens and nothing else."""
+    traced = templates(noise=0.01, seed=6)
+    image, veil = traced.slopes[6][0]
+    return traced._replace(slopes={**traced.slopes, 6: ((0.0 * image, veil),)})
+
+
+def test_glare_and_a_flag_that_is_open_look_alike_until_each_head_is_alone():
+    # Both lay an even veil over the frame; the flag's is the right head's alone. The first frame can't tell them, a
+    # frame with one head can.
+    from throughlight.match.model import model_of
+
+    traced = only_veil()
+    truth = model_of(traced)
+    x = np.zeros(truth.count)
+    x[place_of(truth, "flag")] = 0.5
+    light = noisy(light_of(truth.exposure(x), 6), np.random.default_rng(3), photons=1e-4, reading=2e-3)
+    seen = observe(raw(light), traced.base.grid, SQUARE)
+    patches = gather(traced, seen, 2)
+    weights, fit = weigh(patches.model, patches.data)
+    fit = with_prediction_noise(patches.model, patches.data, weights, fit)
+    verdict = judge(patches.model, patches.data, weights, fit, seen.noise, patches.pixels)
+    alike = {patches.model.templates.changes[cause.place].kind for cause in verdict.causes[: verdict.alike + 1]}
+    assert {"glare", "flag"} <= alike
+    assert verdict.second is not None
+    assert "alone" in verdict.second.frame
+    assert any("glare" in words for words in verdict.second.settles)

@@ -1,0 +1,87 @@
+"""What a photo says of its own noise, and how far code values may shift a mean."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from frames import SQUARE, developed, noisy, raw
+from scipy import stats
+
+from throughlight.match.align import Alignment
+from throughlight.match.observe import Noise, _lifted, as_fine, luminance_of, noise_of, observe
+from throughlight.readings.regions import Grid
+
+
+def slope(height=300, width=450):
+    """Return a picture that rises smoothly from 0.02 to 1.5 of mid-grey."""
+    return np.exp(np.linspace(np.log(0.02), np.log(1.5), width))[None, :] * np.ones((height, 1))
+
+
+@pytest.mark.parametrize("block", [1, 3])
+def test_planted_noise_is_found_again(block):
+    light = noisy(slope(), np.random.default_rng(1), photons=4e-4, reading=5e-3)
+    found = noise_of(light, np.zeros(light.shape, bool), block)
+    assert found.slope == pytest.approx(4e-4, rel=0.2)
+    assert found.floor == pytest.approx(2.5e-5, rel=0.3)
+
+
+def test_a_smooth_picture_without_noise_has_none():
+    found = noise_of(slope(), np.zeros((300, 450), bool), 2)
+    assert float(found.variance(np.array([1.0]))[0]) < 1e-8
+
+
+def test_a_cell_is_the_mean_of_all_its_pixels():
+    light = noisy(slope(120, 180), np.random.default_rng(2), photons=1e-3)
+    seen = observe(raw(light), Grid(18, 12), SQUARE)
+    expected = luminance_of(raw(light)).reshape(12, 10, 18, 10).mean(axis=(1, 3)).ravel()
+    np.testing.assert_allclose(seen.mean, expected, rtol=1e-6)
+    assert (seen.pixels == 100).all()
+
+
+def test_cells_follow_shift_scale_and_turn():
+    # A photo with a bright square of which the frame has 4×4 cells; laid over by a known similarity.
+    grid, at = Grid(30, 20), Alignment((0.1, -0.05), 1.25, 0.2, (0.0, 0.0), 1.0, True)
+    height, width = 400, 600
+    x = (np.arange(width) + 0.5 - width / 2) / width
+    y = (np.arange(height) + 0.5 - height / 2) / width
+    u, v = at.to_frame(x[None, :], y[:, None])
+    light = np.where((abs(u) < 2 / 30) & (abs(v) < 2 / 30), 1.0, 0.01)
+    seen = observe(raw(light), grid, at).mean.reshape(20, 30)
+    np.testing.assert_allclose(seen[8:12, 13:17], 1.0, rtol=0.02)
+    outside = seen.copy()
+    outside[7:13, 12:18] = 0.01
+    assert outside[seen > 0.0].max() < 0.02
+
+
+def test_rounding_without_noise_is_allowed_for_and_with_noise_is_not():
+    # 8-bit sRGB in the dark, 7 codes high: an even patch is off by up to half a code, one with a code of noise is not.
+    level = 0.0117
+    flat = np.full((60, 90), level)
+    grid = Grid(9, 6)
+    quiet = observe(developed(flat), grid, SQUARE)
+    step = float(developed(flat).step(np.array([level * 0.18116]))[0] / 0.18116)
+    assert np.median(quiet.offset) == pytest.approx(step / np.sqrt(2) / np.pi, rel=0.05)
+    assert abs(quiet.mean[0] - level) < step / 2
+    grainy = observe(developed(noisy(flat, np.random.default_rng(1), reading=step)), grid, SQUARE)
+    assert np.median(grainy.offset) < 0.01 * step
+    spread = np.sqrt(grainy.variance.mean())
+    assert abs(grainy.mean.mean() - level) < 4 * spread / np.sqrt(54) + 0.01 * step
+
+
+def test_cutting_off_below_black_lifts_the_mean_by_what_is_known_of_a_censored_normal():
+    # scipy: E[max(X, 0)] − µ of a normal variable.
+    mean, sigma = np.array([0.0, 0.5, 1.0, 3.0]), np.ones(4)
+    expected = [stats.norm(m).expect(lambda v: max(v, 0.0), lb=-12, ub=15) - m for m in mean]
+    np.testing.assert_allclose(_lifted(mean, sigma), expected, atol=1e-6)
+
+
+def test_noise_line_needs_no_negative_parts():
+    assert Noise(1e-6, 0.0).variance(np.array([-1.0, 2.0])).tolist() == [1e-6, 1e-6]
+
+
+def test_a_picture_is_averaged_as_a_whole():
+    picture = np.random.default_rng(1).random((101, 203))
+    small = as_fine(picture, 50)
+    assert small.shape == (25, 50)
+    assert small.mean() == pytest.approx(picture.mean(), rel=0.01)
+    assert as_fine(picture, 300) is picture
