@@ -16,6 +16,8 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "check": ("throughlight.cli.check:check", "Read and pre-flight a set, without tracing."),
     "meter": ("throughlight.cli.meter:meter", "Read a set in stops with error bars, without a picture."),
     "shoot": ("throughlight.cli.shoot:shoot", "Make the picture and the readings of a set."),
+    "study": ("throughlight.cli.study:study", "Compare candidate sets overnight and rank them."),
+    "swatch": ("throughlight.cli.swatch:swatch", "Find a new material from meter readings or a photo."),
     "kit": ("throughlight.cli.kit:kit", "List materials, surfaces, cloths, modifiers, bodies; your own too."),
 }
 """Name of each command: where it is, and what it does."""

@@ -32,7 +32,7 @@ def _compiling() -> tuple[str, bool]:
 
 
 @contextmanager
-def _bar(*, quiet: bool) -> Iterator[Callable[[float, str], None] | None]:
+def bar(*, quiet: bool) -> Iterator[Callable[[float, str], None] | None]:
     """Yield a function that moves a bar on stderr, or None where there is none; say it when the tracer is compiled."""
     if quiet:
         yield None
@@ -66,7 +66,7 @@ def _bar(*, quiet: bool) -> Iterator[Callable[[float, str], None] | None]:
 @contextmanager
 def work_progress(*, quiet: bool) -> Iterator[tuple[MeterProgress | None, PictureProgress | None]]:
     """Yield the progress functions of the readings and of the picture, or None twice where nobody looks."""
-    with _bar(quiet=quiet) as move:
+    with bar(quiet=quiet) as move:
         if move is None:
             yield None, None
         else:
@@ -82,7 +82,7 @@ def preview_progress(path: Path, *, quiet: bool) -> Iterator[tuple[PictureProgre
 
     On a terminal a bar says both, under the file's name; elsewhere a line is written for each new state.
     """
-    with _bar(quiet=quiet) as move:
+    with bar(quiet=quiet) as move:
         if move is None:
             yield None, None if quiet else lambda words: print(f"{path}: {words}", file=sys.stderr, flush=True)
         else:

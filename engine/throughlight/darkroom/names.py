@@ -20,6 +20,12 @@ def seen(text: str, longest: int | None = None) -> str:
     return " ".join(kept.split())[:longest]
 
 
+def short(text: str, longest: int) -> str:
+    """Return a text as `seen` has it, with an ellipsis at its end where it is longer than a sheet has room for."""
+    plain = seen(text)
+    return plain if len(plain) <= longest else f"{plain[: longest - 1]}…"
+
+
 def layer_names(names: Iterable[str], taken: Iterable[str] = ()) -> dict[str, str]:
     """Return the name of an OpenEXR layer for each name, all different.
 

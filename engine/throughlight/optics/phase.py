@@ -10,11 +10,11 @@ from __future__ import annotations
 import math
 
 from throughlight.optics.circle import turn
-from throughlight.optics.kernel import kernel
+from throughlight.optics.kernel import inlined
 from throughlight.optics.vectors import basis
 
 
-@kernel
+@inlined
 def sample(w, g, u1, u2):
     """Return a new direction of travel for light that travelled along w and scattered.
 
@@ -38,7 +38,7 @@ def sample(w, g, u1, u2):
     )
 
 
-@kernel
+@inlined
 def evaluate(cos_theta, g):
     """Return the phase function for the cosine between the directions of travel, 1/sr; also the density of `sample`."""
     d = 1.0 + g * g - 2.0 * g * cos_theta

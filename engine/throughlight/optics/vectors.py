@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 
-from throughlight.optics.kernel import kernel
+from throughlight.optics.kernel import inlined, kernel
 
 
 @kernel
@@ -46,7 +46,7 @@ def cross(a, b):
     return (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
 
 
-@kernel
+@inlined
 def normalise(a):
     """Return a / |a|."""
     s = 1.0 / math.sqrt(a[0] * a[0] + a[1] * a[1] + a[2] * a[2])
@@ -65,7 +65,7 @@ def largest(a):
     return max(a[0], max(a[1], a[2]))
 
 
-@kernel
+@inlined
 def basis(n):
     """Return two unit vectors that complete the unit vector n to a right-handed frame.
 
@@ -77,13 +77,13 @@ def basis(n):
     return (1.0 + sign * n[0] * n[0] * a, sign * b, -sign * n[0]), (b, sign + n[1] * n[1] * a, -n[1])
 
 
-@kernel
+@inlined
 def to_local(t, b, n, v):
     """Return v's components along the frame t, b, n."""
     return (dot(t, v), dot(b, v), dot(n, v))
 
 
-@kernel
+@inlined
 def to_world(t, b, n, v):
     """Return the world vector whose components along t, b, n are v."""
     return (

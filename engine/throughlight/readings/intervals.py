@@ -8,6 +8,7 @@ interval when it is wide, so that "darker than −12 stops" is an answer and min
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -41,6 +42,7 @@ def student_t_probability(t: float, freedom: int) -> float:
     return s * total
 
 
+@lru_cache(maxsize=1024)
 def student_t(freedom: int, level: float = LEVEL, among: int = 1) -> float:
     """Return the half width, in standard errors, of a two-sided interval.
 

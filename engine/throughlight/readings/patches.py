@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,7 +56,7 @@ def figure_of_cells(cells: Array, weights: Array, figure: Callable[[Array, Array
     means, errors = means_and_errors(cells)
     value = figure(_without_noise(means, errors, weights), weights)
     apart = []
-    for signs in _hadamard(r)[1:]:
+    for signs in hadamard(r)[1:]:
         halves = []
         for half in (signs > 0, signs < 0):
             half_means, half_errors = means_and_errors(cells[half])
@@ -65,6 +66,13 @@ def figure_of_cells(cells: Array, weights: Array, figure: Callable[[Array, Array
     sampling = _SMOOTH * 0.5 * math.sqrt(float(np.mean(np.square(apart))))
     taken_out = _TRUST * (figure(means, weights) - value)
     return Estimate(max(value, 0.0), math.hypot(sampling, taken_out), r - 1)
+
+
+def figure_without_noise(cells: Array, weights: Array, figure: Callable[[Array, Array], float]) -> float:
+    """Return the value alone of `figure_of_cells`, from any number of replicates."""
+    means, errors = means_and_errors(cells)
+    usable = np.isfinite(errors)
+    return figure(_without_noise(means[usable], errors[usable], weights[usable]), weights[usable])
 
 
 def _without_noise(means: Array, errors: Array, weights: Array) -> Array:
@@ -77,11 +85,13 @@ def _without_noise(means: Array, errors: Array, weights: Array) -> Array:
     return drawn
 
 
-def _hadamard(order: int) -> Array:
+@lru_cache(maxsize=8)
+def hadamard(order: int) -> Array:
     """Return a matrix of ±1 with orthogonal rows, the first of ones (Sylvester 1867); the order is a power of two."""
     matrix = np.ones((1, 1))
     while len(matrix) < order:
         matrix = np.block([[matrix, matrix], [matrix, -matrix]])
+    matrix.flags.writeable = False  # it is kept for the next call
     return matrix
 
 

@@ -64,14 +64,24 @@ def setup_warnings(setup: Setup) -> list[str]:
     list of str
         Sentences, in the order heads, cards, flags, sheets, backdrop, table, subject, supports.
     """
+    return [*standing_in_one_another(setup).values(), *_sizes(setup), *_aslant(setup), *_light_left_out(setup)]
+
+
+def standing_in_one_another(setup: Setup) -> dict[tuple[str, str], str]:
+    """Return the pairs of things that stand in one another, by name as sentences call them, each with its sentence.
+
+    Parameters
+    ----------
+    setup
+        The checked set.
+    """
     things = solids(setup)
     pairs = ((a, b) for i, a in enumerate(things) for b in things[i + 1 :])
-    doubts = [
-        _doubt(a, b, depth)
+    return {
+        (_named(a), _named(b)): _doubt(a, b, depth)
         for a, b in pairs
         if _near(a, b) and (depth := overlap(a, b)) > TOUCHING and not _meant(setup, a, b)
-    ]
-    return [*doubts, *_sizes(setup), *_aslant(setup), *_light_left_out(setup)]
+    }
 
 
 def _meant(setup: Setup, a: Solid, b: Solid) -> bool:

@@ -218,10 +218,15 @@ class _Drawer:
                 yield key, f"{words}; a name of its own would fit"
 
 
+def names_a_file(value: str) -> bool:
+    """Return whether a text of a kit file names a file, whatever its key."""
+    return len(value) <= LONGEST_TEXT and _FILE_NAME.fullmatch(value) is not None
+
+
 def _beside(value: object, folder: Path, levels: int = 8) -> object:
     """Return a value with the files that it names, down to some levels of tables, placed in a folder."""
     if isinstance(value, str):
-        return str(folder / value) if len(value) <= LONGEST_TEXT and _FILE_NAME.fullmatch(value) else value
+        return str(folder / value) if names_a_file(value) else value
     if isinstance(value, list) and levels > 0:
         return [_beside(one, folder, levels - 1) for one in value]
     if isinstance(value, dict) and levels > 0:

@@ -30,8 +30,8 @@ MOST_ACROSS = 1024
 _FORMATS = ("PNG", "JPEG", "TIFF", "WEBP", "BMP")
 
 
-def locate_picture(value: object, folder: Path) -> Path:
-    """Return the path of a picture named in a setup file of `folder`.
+def locate_picture(value: object, folder: Path, kinds: tuple[str, ...] = KINDS) -> Path:
+    """Return the path of a picture named in a file of `folder`, with one of some endings.
 
     Raises
     ------
@@ -41,8 +41,8 @@ def locate_picture(value: object, folder: Path) -> Path:
     if not isinstance(value, str) or not value or len(value) > 1000 or not value.isprintable():
         raise misfit(value, "the name of a PNG, JPEG, TIFF, WebP or BMP file would fit")
     path = folder / value
-    if path.suffix.lower() not in KINDS:
-        raise misfit(value, f"a picture that ends in {', '.join(KINDS)} would fit")
+    if path.suffix.lower() not in kinds:
+        raise misfit(value, f"a picture that ends in {', '.join(kinds)} would fit")
     try:
         size = path.stat().st_size if path.is_file() else -1
     except OSError as trouble:

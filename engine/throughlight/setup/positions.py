@@ -52,6 +52,43 @@ def positions(text: str) -> dict[Path, Position]:
     return scanner.spots()
 
 
+class Statement(NamedTuple):
+    """A header, or a key with its value: from which to which offset in the text, and the path that it is about."""
+
+    path: Path
+    begin: int
+    end: int
+    is_header: bool
+
+
+class Layout(NamedTuple):
+    """How a text is laid out: its statements in order, and the offsets between which the value of each path stands.
+
+    A path written as a table under a header of its own, or by dotted keys, has no value of its own.
+    """
+
+    statements: tuple[Statement, ...]
+    values: Mapping[Path, tuple[int, int]]
+
+
+def layout(text: str) -> Layout:
+    """Return where statements and values begin and end.
+
+    Parameters
+    ----------
+    text
+        TOML that `tomllib.loads` accepts.
+
+    Raises
+    ------
+    RecursionError
+        If arrays or inline tables are nested too deeply.
+    """
+    scanner = _Scanner(text)
+    scanner.document()
+    return Layout(tuple(scanner.statements), scanner.values)
+
+
 def nearest_position(path: Path, where: Mapping[Path, Position]) -> Position:
     """Return the position of a path or of the closest thing around it; line 0 if there is none."""
     for length in range(len(path), 0, -1):
@@ -68,6 +105,8 @@ class _Scanner:
         self.at = 0
         self.offsets: dict[Path, int] = {}
         self.counts: dict[Path, int] = {}
+        self.values: dict[Path, tuple[int, int]] = {}
+        self.statements: list[Statement] = []
 
     def spots(self) -> dict[Path, Position]:
         """Turn offsets into lines and columns, in one pass."""
@@ -85,7 +124,12 @@ class _Scanner:
         table: Path = ()
         self.skip(_BLANK)
         while self.at < len(self.text):
-            table = self.header() if self.text[self.at] == "[" else self.assignment(table)
+            begin, is_header = self.at, self.text[self.at] == "["
+            if is_header:
+                table = path = self.header()
+            else:
+                path = self.assignment(table)
+            self.statements.append(Statement(path, begin, self.at, is_header))
             self.skip(_BLANK)
 
     def skip(self, pattern: re.Pattern[str]) -> str:
@@ -139,7 +183,7 @@ class _Scanner:
         return self.skip(_BARE_KEY)
 
     def assignment(self, table: Path) -> Path:
-        """Read key = value and return the table it stands in."""
+        """Read key = value and return the key's path."""
         begin = self.at
         keys = self.dotted_key()
         self.at += 1  # the equals sign
@@ -149,10 +193,11 @@ class _Scanner:
             self.note(path, begin)
         self.skip(_INLINE_BLANK)
         self.value(path)
-        return table
+        return path
 
     def value(self, path: Path) -> None:
-        """Pass over one value and note where its parts stand."""
+        """Pass over one value and note where it and its parts stand."""
+        begin = self.at
         opening = self.text[self.at : self.at + 1]
         if opening == "[":
             self.array(path)
@@ -161,7 +206,9 @@ class _Scanner:
         elif opening in ('"', "'"):
             self.skip(_STRING)
         else:
-            self.skip(_SCALAR)
+            scalar = self.skip(_SCALAR)
+            self.at -= len(scalar) - len(scalar.rstrip())
+        self.values[path] = (begin, self.at)
 
     def array(self, path: Path) -> None:
         """Pass over an array and note each item under its number."""

@@ -7,7 +7,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from throughlight.kit import using
+from throughlight.kit import Kit, using
 from throughlight.setup.mistakes import SetupError
 from throughlight.setup.own_kit import kit_for
 from throughlight.setup.text import Finding, parsed, placed, text_of
@@ -62,18 +62,35 @@ def loads(text: str, name: str = "<text>", folder: Path | None = None) -> Setup:
     """
     beside = Path() if folder is None else folder
     raw = numbered(parsed(text, name))
-    context = {"folder": beside}
-    with using(kit_for(beside)):
+    setup, findings = checked(raw, beside, kit_for(beside))
+    if setup is None:
+        raise SetupError(placed(findings, name, text))
+    return setup
+
+
+def checked(raw: dict[str, Any], folder: Path, kit: Kit) -> tuple[Setup | None, list[Finding]]:
+    """Return the set that the tables of a file describe, or None and everything that is wrong with them.
+
+    Parameters
+    ----------
+    raw
+        The tables, with a name for each thing (`whole.numbered`).
+    folder
+        Where files named in them are looked for.
+    kit
+        The kit in which names are looked up.
+    """
+    context = {"folder": folder}
+    findings: list[Finding] = []
+    with using(kit):
         try:
             setup = Setup.model_validate(raw, context=context)
         except ValidationError as trouble:
             findings = _findings(trouble, raw)
         else:
-            findings = []
-        findings += _whole_set_findings(raw, findings, context)
-    if findings:
-        raise SetupError(placed(findings, name, text))
-    return setup
+            if not _between(setup):
+                return setup, []
+        return None, findings + _whole_set_findings(raw, findings, context)
 
 
 def _findings(trouble: ValidationError, raw: dict[str, Any]) -> list[Finding]:
@@ -84,18 +101,22 @@ def _findings(trouble: ValidationError, raw: dict[str, Any]) -> list[Finding]:
 
 def _whole_set_findings(raw: dict[str, Any], before: list[Finding], context: dict[str, Any]) -> list[Finding]:
     """Return what is wrong between the tables, looking only at those that are right in themselves."""
-    from throughlight.setup.checks import between_tables
-
     rest, home = _without_faulty(raw, [path for path, _, _ in before])
     try:
         setup = Setup.model_validate(rest, context=context)
     except (ValidationError, RecursionError):
         return []
     found = []
-    for path, words in between_tables(setup):
+    for path, words in _between(setup):
         there = home.get(path[:2], path[:2]) + path[2:]
         found.append((there, said_key(there), words))
     return found
+
+
+def _between(setup: Setup) -> list[tuple[KeyPath, str]]:
+    from throughlight.setup.checks import between_tables
+
+    return between_tables(setup)
 
 
 def _without_faulty(raw: dict[str, Any], faulty: list[KeyPath]) -> tuple[dict[str, Any], dict[KeyPath, KeyPath]]:

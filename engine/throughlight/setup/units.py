@@ -16,8 +16,8 @@ from typing import Annotated, Any
 
 from throughlight.setup.kind import Kind, misfit
 
-_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
-_QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(?:/\s*(\d+\.?\d*)(?=\s|[^\d.]|$))?\s*(.*?)\s*", re.DOTALL)
+NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+_QUANTITY = re.compile(rf"\s*({NUMBER})\s*(?:/\s*(\d+\.?\d*)(?=\s|[^\d.]|$))?\s*(.*?)\s*", re.DOTALL)
 _LONGEST = 80
 """No quantity needs more characters; a longer text is not tried."""
 _SHOWN = 40
@@ -27,7 +27,7 @@ FOOT = 12 * INCH
 FOOT_CANDLE = 1 / FOOT**2
 
 
-def _bare(unit: str) -> str:
+def bare_unit(unit: str) -> str:
     """Return a unit as the tables below spell it: products with a dot, whatever people write for one."""
     tight = re.sub(r"\s*/\s*", "/", unit.strip())
     return re.sub(r"\s*[·*⋅]\s*|\s+", "·", tight).replace("^-1", "⁻¹").replace("µ", "u").replace("μ", "u")
@@ -70,7 +70,7 @@ class Quantity(Kind):
         unit = _unit_of(self.examples[0])
         if unit == "" or (self.bare and not _needs_quotes(self.examples[0])):
             return f"{value:g}"
-        return f"{value / float(self.units[_bare(unit)]):.6g} {unit}"
+        return f"{value / float(self.units[bare_unit(unit)]):.6g} {unit}"
 
     def parse(self, value: object) -> float:
         """Return the SI number that a value of the setup file stands for.
@@ -107,9 +107,9 @@ class Quantity(Kind):
         number, divisor, unit = match.groups()
         if unit == "" and not self.bare:
             raise misfit(text, f"a unit is missing: {self.fits}")
-        if unit != "" and _bare(unit) not in self.units:
+        if unit != "" and bare_unit(unit) not in self.units:
             raise misfit(text, f'"{unit[:_SHOWN]}" is not a unit of {self.name}: {self.fits}')
-        size = _ONE if unit == "" else self.units[_bare(unit)]
+        size = _ONE if unit == "" else self.units[bare_unit(unit)]
         below = 1.0 if divisor is None else float(divisor)
         if below == 0.0:
             raise misfit(text, self.fits)
@@ -123,7 +123,7 @@ class Quantity(Kind):
 
 
 def _needs_quotes(example: str) -> bool:
-    return re.fullmatch(_NUMBER, example) is None
+    return re.fullmatch(NUMBER, example) is None
 
 
 def _unit_of(example: str) -> str:
@@ -146,7 +146,7 @@ def write(value: float, unit: str, kind: Quantity) -> str:
     KeyError
         If the unit is none of the kind's.
     """
-    size = kind.units[_bare(unit)]
+    size = kind.units[bare_unit(unit)]
     return f"{value * size.denominator / size.numerator!r} {unit}"
 
 
@@ -205,6 +205,7 @@ TIME = Quantity(
     low=0.0,
     above=True,
 )
+DURATION = Quantity("a time", {**TIME.units, "h": Fraction(3600)}, ("8 h", "30 min"), low=0.0, above=True, high=3.2e7)
 ENERGY = Quantity(
     "an energy",
     {"J": _ONE, "Ws": _ONE, "W·s": _ONE, "kJ": _THOUSAND},
@@ -230,6 +231,7 @@ ILLUMINANCE = Quantity(
     ("300 lx", "30 fc"),
     low=0.0,
 )
+EXPOSURE = Quantity("a luminous exposure", {"lx·s": _ONE, "lux·s": _ONE}, ("5 lx·s", "0.3 lx·s"), low=0.0, above=True)
 EFFICACY = Quantity(
     "an efficacy",
     {"lm·s/J": _ONE, "lm/W": _ONE, "lm·s/Ws": _ONE},

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -19,6 +20,7 @@ from throughlight.stage.lens import lens_row
 from throughlight.stage.losses import add_skins
 from throughlight.stage.rows import Rows, table
 from throughlight.stage.subjects import add_subject
+from throughlight.trace.glow import with_leads
 from throughlight.trace.guide import guides_of
 from throughlight.trace.lights import shares_of
 from throughlight.trace.tables import (
@@ -32,6 +34,11 @@ from throughlight.trace.tables import (
     Stage,
     plain_tables,
 )
+
+if TYPE_CHECKING:
+    from throughlight.stage.meshes import Body, Pools, SmoothBody
+
+    Lay = Callable[[Sequence[Body | SmoothBody]], Pools]
 
 
 class Cast(NamedTuple):
@@ -55,7 +62,7 @@ def _add_sheet(rows: Rows, sheet: Sheet) -> None:
     rows.shape(ShapeKind.RECTANGLE, sheet.at, facing(sheet.at, sheet.aim, sheet.roll), sizes, part=front)
 
 
-def build(setup: Setup, *, supports: bool = True) -> tuple[Stage, Cast]:
+def build(setup: Setup, *, supports: bool = True, lay: Lay | None = None) -> tuple[Stage, Cast]:
     """Lay a set out as the tables that a trace reads.
 
     Parameters
@@ -64,6 +71,9 @@ def build(setup: Setup, *, supports: bool = True) -> tuple[Stage, Cast]:
         The checked description.
     supports
         Whether wires, rods and clamps stand in the set (a finished picture may leave them out).
+    lay
+        What lays meshes out as pools: `mesh_tables` by default; one that remembers saves many sets with one subject
+        their trees.
 
     Returns
     -------
@@ -108,17 +118,18 @@ def build(setup: Setup, *, supports: bool = True) -> tuple[Stage, Cast]:
         middle, frame, size = between(support.start, support.end)
         rows.shape(ShapeKind.TUBE, middle, frame, (support.diameter / 2.0, 0.0, size / 2.0), part=part)
     mark_crowded(rows.shapes, pieces, [(row, *body[:2]) for row, body in zip(rows.mesh_rows, rows.meshes, strict=True)])
-    return _freeze(rows, setup), Cast(setup.lights, tuple(rows.names))
+    return _freeze(rows, setup, lay), Cast(setup.lights, tuple(rows.names))
 
 
-def _freeze(rows: Rows, setup: Setup) -> Stage:
+def _freeze(rows: Rows, setup: Setup, lay: Lay | None) -> Stage:
     """Turn the collected records into the tables."""
     more = plain_tables(len(rows.media))
     triangles, boxes, links = np.zeros((1, 36)), np.zeros((1, 48), np.float32), np.zeros((1, 8), np.int32)
     if rows.meshes:
         from throughlight.stage.meshes import mesh_tables
 
-        triangles, boxes, links, more["normals"], pointers = mesh_tables(rows.meshes)
+        laid = mesh_tables(rows.meshes) if lay is None else lay(rows.meshes)
+        triangles, boxes, links, more["normals"], pointers = laid
         for row, pointer in zip(rows.mesh_rows, pointers, strict=True):
             rows.shapes[row] |= dict(
                 zip(("first_triangle", "triangles", "first_node", "first_normal"), pointer, strict=True)
@@ -131,7 +142,7 @@ def _freeze(rows: Rows, setup: Setup) -> Stage:
         room = np.multiply(bands, setup.ambient.illuminance / np.pi * setup.camera.shutter)
     shapes, heads = table(rows.shapes, SHAPE), table(rows.heads, HEAD)
     skins = add_skins(rows.curves, [(row["n"], row["alpha"]) for row in rows.media], meeting(rows.shapes))
-    return Stage(
+    stage = Stage(
         shapes=shapes,
         parts=table(rows.parts, PART),
         media=table(rows.media, MEDIUM),
@@ -145,3 +156,4 @@ def _freeze(rows: Rows, setup: Setup) -> Stage:
         guides=guides_of(shapes),
         **(more | rows.pools() | {"skins": skins, "curves": rows.curves.table()}),
     )
+    return with_leads(stage)

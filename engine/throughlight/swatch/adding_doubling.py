@@ -104,13 +104,18 @@ def slab(layers: Sequence[Layer], points: int = POINTS) -> Flux:
     ValueError
         If there is no layer, or a layer is none that matter can have.
     """
+    return _flux(*_whole(layers, points))
+
+
+def _whole(layers: Sequence[Layer], points: int) -> tuple[Nodes, Response]:
+    """Return the directions and the response of a stack, boundaries and all."""
     _check(layers)
     nodes = nodes_for([layer.n for layer in layers], points)
     whole = _boundary(nodes, 1.0, layers[0].n)
     for layer, after in zip(layers, [*[layer.n for layer in layers[1:]], 1.0], strict=True):
         whole = add(whole, _layer(nodes, layer))
         whole = add(whole, _boundary(nodes, layer.n, after))
-    return _flux(nodes, whole)
+    return nodes, whole
 
 
 def _check(layers: Sequence[Layer]) -> None:
@@ -161,3 +166,44 @@ def _flux(nodes: Nodes, whole: Response) -> Flux:
     r, t = c @ whole.above[..., :k, :k], c @ whole.through[..., :k, :k]
     evenly = c / (c @ c)
     return Flux(r[..., normal] / c[normal], t[..., normal] / c[normal], r @ evenly, t @ evenly)
+
+
+def slab_and_glow(layers: Sequence[Layer], cosine: float, points: int = POINTS) -> tuple[Flux, Array]:
+    """Return the shares of `slab`, and how bright the lit side looks from aside, over a perfect white.
+
+    Parameters
+    ----------
+    layers, points
+        As of `slab`.
+    cosine
+        Of the angle between the normal, along which the light comes, and the eye; light and eye may change places
+        (reciprocity). Below 1, so that the mirrored light is not seen.
+
+    Returns
+    -------
+    Flux
+        As of `slab`.
+    ndarray
+        Radiance factor of the light scattered back, π·L/E, of shape (…).
+
+    Raises
+    ------
+    ValueError
+        If there is no layer, or a layer is none that matter can have.
+    """
+    nodes, whole = _whole(layers, points)
+    k = nodes.in_air
+    c, normal = np.sqrt(nodes.share[:k]), k - 1
+    angles = np.sqrt(1.0 - nodes.s[:normal] ** 2)
+    factor = whole.above[..., :normal, normal] / (2.0 * c[:normal] * c[normal])
+    return _flux(nodes, whole), factor @ _weights_at(angles, cosine)
+
+
+def _weights_at(nodes: Array, x: float) -> Array:
+    """Return the weights of Lagrange's cubic at x through the four nearest of ascending nodes, (n,)."""
+    first = int(np.clip(np.searchsorted(nodes, x) - 2, 0, len(nodes) - 4))
+    weights = np.zeros(len(nodes))
+    for i in range(first, first + 4):
+        others = np.delete(nodes[first : first + 4], i - first)
+        weights[i] = np.prod((x - others) / (nodes[i] - others))
+    return weights

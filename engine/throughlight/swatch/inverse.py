@@ -197,3 +197,22 @@ def _lowered(measured: Array, kind: Kind, thickness: float, seen: Seen) -> tuple
 def _check(kind: Kind, thickness: float) -> None:
     if not (kind.reduced_scattering >= 0.0 and np.isfinite(kind.reduced_scattering) and thickness > 0.0):
         raise ValueError(f"no slab has the reduced scattering {kind.reduced_scattering} 1/m, thickness {thickness} m")
+
+
+def unscattered(extinction: ArrayLike, n: float, thickness: float) -> Array:
+    """Return the share of light along the normal that passes a slab in air without being scattered.
+
+    (1 − F)²·t/(1 − F²·t²) with t = exp(−(µs + µa)·d) and F = ((n − 1)/(n + 1))² (incoherent plate, e.g. Born and Wolf,
+    Principles of Optics).
+
+    Parameters
+    ----------
+    extinction
+        µs + µa, 1/m, any shape.
+    n
+        Refractive index.
+    thickness
+        m.
+    """
+    t, face = np.exp(-np.asarray(extinction, np.float64) * thickness), ((n - 1.0) / (n + 1.0)) ** 2
+    return np.asarray((1.0 - face) ** 2 * t / (1.0 - (face * t) ** 2))

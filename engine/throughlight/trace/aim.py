@@ -18,7 +18,7 @@ from __future__ import annotations
 import math
 
 from throughlight.optics import boundary, fresnel, medium, phase
-from throughlight.optics.kernel import kernel
+from throughlight.optics.kernel import inlined, kernel
 from throughlight.optics.vectors import (
     along,
     basis,
@@ -34,6 +34,7 @@ from throughlight.optics.vectors import (
 from throughlight.trace.bodies import crossed, innermost, matter_end
 from throughlight.trace.book import deposit
 from throughlight.trace.intersect import clear_way, leave_within
+from throughlight.trace.lead import leg_density
 from throughlight.trace.lights import centre, choose_for_body, face_hit, face_point, light, toward
 from throughlight.trace.mapped import transmitted
 from throughlight.trace.matter import choice_of, extinction
@@ -45,22 +46,37 @@ _FALL = 0.4
 the backlit reference slab variance × time was 15 at .7, 12 at .5, 11 at .35 and 16 at .2."""
 
 
-@kernel
-def guess(stage, inside, x, index, least):
+@inlined
+def worth(before, direction, g):
+    """Return how much an aimed leg along a direction is worth trying for light that came along `before`.
+
+    What it brings goes with the phase function. Its lobe is taken at g², as after two scatterings, for the leg bends at
+    the boundary; halved where it is narrow, since the peak then brings the noise. At g = 0 it is 1.
+    """
+    lobe = g * g
+    return 4.0 * math.pi / (1.0 + lobe) * phase.evaluate(dot(before, direction), lobe)
+
+
+@inlined
+def guess(stage, inside, x, before, index, least):
     """Return how likely an aimed leg is tried from x toward this head, and the normal n₀ it supposes.
 
-    Aiming thins out with the optical depth of the straight line from x to the head's centre. A likelihood under `least`
-    is told as zero, which spares following that line to its end.
+    Aiming thins out with the optical depth of the straight line from x to the head's centre, and where the light that
+    came along `before` would have to turn far. A likelihood under `least` is told as zero, which spares following that
+    line to its end.
     """
     stuff = stage.media[stage.shapes[inside]["medium"]]
     sigma = extinction(stuff)
     fall = _FALL * min(sigma[0], min(sigma[1], sigma[2]))
+    direction = normalise(subtract(centre(stage.heads[index]), x))
+    full = worth(before, direction, stuff["g"])
+    if full <= least:
+        return 0.0, direction
     limit = math.inf
     if least > 0.0 and fall > 0.0:
-        limit = -math.log(least) / fall
-    direction = normalise(subtract(centre(stage.heads[index]), x))
+        limit = math.log(full / least) / fall
     distance, normal, _ = leave_within(stage, inside, x, direction, limit)
-    return (math.exp(-fall * distance) if distance < math.inf else 0.0), normal
+    return (min(1.0, full * math.exp(-fall * distance)) if distance < math.inf else 0.0), normal
 
 
 @kernel
@@ -77,12 +93,13 @@ def polished_density(head, x, leg, normal, n):
 
 
 @kernel
-def density_of_leg(stage, inside, x, leg, index, y):
-    """Return the density with which aiming at head `index` makes this leg from x, and for a rough body this y.
+def density_of_leg(stage, last, index, y):
+    """Return the density with which aiming at head `index` makes a walk's last leg, and for a rough body this y.
 
     1/sr for a polished boundary; 1/(sr·m²) for a rough one.
     """
-    chance, normal = guess(stage, inside, x, index, 0.0)
+    inside, x, before, leg, _ = last
+    chance, normal = guess(stage, inside, x, before, index, 0.0)
     chance *= stage.shares[inside, index]
     stuff = stage.media[stage.shapes[inside]["medium"]]
     head = stage.heads[index]
@@ -94,19 +111,27 @@ def density_of_leg(stage, inside, x, leg, index, y):
     return chance / head["area"] * boundary.aim_density(leg, toward_y, normal, stuff["alpha"], stuff["n"], _AIR)
 
 
-@kernel
-def aimed_leg(stage, within, inside, x, before, beta, state, book, cell, route):
+@inlined
+def aimed_leg(stage, within, inside, x, before, beta, how, state, book, cell, route):
     """Try one aimed leg from the scattering vertex x; return the state of the random numbers.
 
-    `before` is the direction in which the walk came to x and `beta` its throughput after the collision.
+    `before` is the direction in which the walk came to x, `beta` its throughput after the collision; `how` tells how
+    it may have been led (`trace/lead.py`).
     """
     u, state = draw(state)
     index, probability = choose_for_body(stage, inside, u)
     u, state = draw(state)
-    chance, normal = guess(stage, inside, x, index, u)
+    chance, normal = guess(stage, inside, x, before, index, u)
     if u >= chance:
         return state
-    chance *= probability
+    return _follow_leg(
+        stage, within, inside, x, before, beta, how, index, chance * probability, normal, state, book, cell, route
+    )
+
+
+@kernel
+def _follow_leg(stage, within, inside, x, before, beta, how, index, chance, normal, state, book, cell, route):
+    """Follow one aimed leg to the head `index` and write down what it brings; return the state."""
     u1, state = draw(state)
     u2, state = draw(state)
     head = stage.heads[index]
@@ -119,11 +144,11 @@ def aimed_leg(stage, within, inside, x, before, beta, state, book, cell, route):
     stuff = stage.media[stage.shapes[inside]["medium"]]
     if stuff["alpha"] <= 0.0:
         leg, share, exit_point, out, far, cosine, distance = _polished_leg(
-            stage, within, inside, x, before, beta, toward_y, normal, index, chance
+            stage, within, inside, x, before, beta, how, toward_y, normal, index, chance
         )
     else:
         leg, share, exit_point, out, far, cosine, distance = _rough_leg(
-            stage, within, inside, x, before, beta, (y, face), toward_y, normal, index, chance, u1, u2
+            stage, within, inside, x, before, beta, how, (y, face), toward_y, normal, index, chance, u1, u2
         )
     if share <= 0.0:
         return state
@@ -136,7 +161,7 @@ def aimed_leg(stage, within, inside, x, before, beta, state, book, cell, route):
     return state
 
 
-@kernel
+@inlined
 def _through(stage, inside, x, leg, distance, state):
     """Return the transmittance of a leg by band (in mapped matter an unbiased estimate), and the state."""
     shape = stage.shapes[inside]
@@ -146,7 +171,7 @@ def _through(stage, inside, x, leg, distance, state):
     return medium.transmittance(distance, extinction(stuff)), state
 
 
-@kernel
+@inlined
 def _into_the_open(stage, within, inside, x, leg):
     """Follow a leg to where its matter ends: (distance or inf, outward normals, smooth and true), if air is beyond."""
     if stage.shapes[inside]["crowded"] == 0:
@@ -157,8 +182,8 @@ def _into_the_open(stage, within, inside, x, leg):
     return distance, negate(normal), negate(true)
 
 
-@kernel
-def _polished_leg(stage, within, inside, x, before, beta, toward_y, normal, index, chance):
+@inlined
+def _polished_leg(stage, within, inside, x, before, beta, how, toward_y, normal, index, chance):
     """Follow a leg refracted through n₀ and leave the polished body where it really leads; it may meet the head.
 
     Returns (leg, share, exit point, direction beyond, distance to the face, cosine there, length of the leg); a share
@@ -184,12 +209,13 @@ def _polished_leg(stage, within, inside, x, before, beta, toward_y, normal, inde
         return failed
     through = 1.0 - fresnel.dielectric(dot(leg, outward), n, _AIR)
     scattered = phase.evaluate(dot(before, leg), stuff["g"])
-    ordinary = scattered * medium.reach(distance, extinction(stuff), choice_of(beta)) * through
+    reach = medium.reach(distance, extinction(stuff), choice_of(beta))
+    ordinary = scattered * reach * leg_density(how, stuff["g"], before, leg, distance) * through
     return leg, scattered * through / (density + ordinary), exit_point, out, far, cosine, distance
 
 
-@kernel
-def _rough_leg(stage, within, inside, x, before, beta, face_of_y, toward_y, normal, index, chance, u1, u2):
+@inlined
+def _rough_leg(stage, within, inside, x, before, beta, how, face_of_y, toward_y, normal, index, chance, u1, u2):
     """Follow a leg refracted through a random facet and evaluate the true boundary toward the same face point.
 
     Returns what `_polished_leg` does.
@@ -222,5 +248,6 @@ def _rough_leg(stage, within, inside, x, before, beta, face_of_y, toward_y, norm
     scattered = phase.evaluate(dot(before, leg), stuff["g"])
     by_light = stage.shares[inside, index] / head["area"]
     reach = medium.reach(distance, extinction(stuff), choice_of(beta))
-    ordinary = scattered * reach * (by_light + by_boundary * geometry)
+    ordinary = scattered * reach * leg_density(how, stuff["g"], before, leg, distance)
+    ordinary *= by_light + by_boundary * geometry
     return leg, scattered * passing * geometry / (density + ordinary), exit_point, out, far, cosine, distance

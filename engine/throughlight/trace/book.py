@@ -6,10 +6,10 @@ of the set that it left last before the thing that is read.
 
 from __future__ import annotations
 
-from throughlight.optics.kernel import kernel
+from throughlight.optics.kernel import inlined
 
 
-@kernel
+@inlined
 def deposit(book, cell, route, layer, value):
     """Add one contribution to both sums of a book (cells[cell, layer, band], routes[layer, route, band])."""
     cells, routes = book

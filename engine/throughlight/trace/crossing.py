@@ -3,25 +3,25 @@
 from __future__ import annotations
 
 from throughlight.optics import boundary, fresnel
-from throughlight.optics.kernel import kernel
+from throughlight.optics.kernel import inlined
 from throughlight.optics.vectors import along, basis, dot, largest, multiply, negate, scale, to_local, to_world
 from throughlight.trace.aim import density_of_leg
 from throughlight.trace.bodies import crossed, innermost
 from throughlight.trace.book import deposit
 from throughlight.trace.intersect import clear_way
-from throughlight.trace.lights import choose_for_body, face_point, light, toward
+from throughlight.trace.lights import choose_for_body, face_point, light, out_of_sight, toward
 from throughlight.trace.walk import NO_LEG
 
 _AIR = 1.0
 
 
-@kernel
+@inlined
 def index_of(stage, body):
     """Return the refractive index that rules inside a body, or in the open for −1."""
     return _AIR if body < 0 else stage.media[stage.shapes[body]["medium"]]["n"]
 
 
-@kernel
+@inlined
 def skin_between(stage, here, there):
     """Return where in `curves` the skin of a boundary begins that is met inside `here`, `there` beyond; −1: open."""
     i = 0 if here < 0 else 1 + stage.shapes[here]["medium"]
@@ -29,12 +29,14 @@ def skin_between(stage, here, there):
     return stage.skins[i, t]
 
 
-@kernel
+@inlined
 def _direct(stage, body, passing, point, true, frame, wi, beta, leg, indices, alpha, skin, u, book, cell, route):
     """Write down what one head sends off a rough boundary that is met in air, or through one that leads to air."""
     tangent, bitangent, normal = frame
     index, probability = choose_for_body(stage, body, u[0])
     head = stage.heads[index]
+    if out_of_sight(head, point, normal, passing):
+        return
     y, face = face_point(head, u[1], u[2])
     direction, distance, cosine = toward(point, y, face)
     wo = to_local(tangent, bitangent, normal, direction)
@@ -50,12 +52,12 @@ def _direct(stage, body, passing, point, true, frame, wi, beta, leg, indices, al
     both = probability / head["area"] + by_boundary * geometry
     share = 1.0 / both
     if leg[0] >= 0:
-        share = leg[3] / (leg[3] * both + density_of_leg(stage, body, leg[1], leg[2], index, y))
+        share = leg[4] / (leg[4] * both + density_of_leg(stage, leg, index, y))
     sent = multiply(way, light(stage, head, cosine, negate(direction)))
     deposit(book, cell, route, index, multiply(beta, scale(sent, value * geometry * share)))
 
 
-@kernel
+@inlined
 def cross(stage, within, met, point, direction, beta, leg, u, v, book, cell, route):
     """Reflect at or pass through the boundary of a body.
 
@@ -104,5 +106,5 @@ def cross(stage, within, met, point, direction, beta, leg, u, v, book, cell, rou
         leg = NO_LEG
     elif density <= 0.0 and leg[0] >= 0:
         through = 1.0 - fresnel.dielectric(-dot(direction, normal), indices[0], _AIR)
-        leg = (leg[0], leg[1], leg[2], leg[3] * through)
+        leg = (leg[0], leg[1], leg[2], leg[3], leg[4] * through)
     return new, scale(beta, weight), density, beyond if transmitted else within, leg

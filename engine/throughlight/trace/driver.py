@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, as_completed
 from typing import NamedTuple
 
@@ -110,14 +110,34 @@ def make_ready(stage: Stage) -> None:
     _work(stage, Target(FILM, 1, 1, nothing, 0), _Task("", 0, 0, 0), 0)
 
 
+def trace(stage: Stage, target: Target, replicates: Sequence[int], first: int, count: int, seed: int) -> Tally:
+    """Trace one stretch of the quasi-random sequence, replicate by replicate, on this thread.
+
+    Parameters
+    ----------
+    stage, target
+        What is traced.
+    replicates
+        Which independent randomisations; the tally has their sums in this order.
+    first, count
+        Where the stretch begins, and how many paths of each replicate it has.
+    seed
+        The run's seed.
+    """
+    tally = empty_tally(stage, target, len(replicates))
+    status = np.zeros(3, np.int64)
+    for row, replicate in enumerate(replicates):
+        status += expose(
+            stage, target.mode, target.columns, target.rows, target.cells, first, count, seed, replicate, target.mask,
+            tally.cells[row], tally.routes[row], tally.counts[row], tally.seen[row],
+        )  # fmt: skip
+    cut, leaked, invalid = status.tolist()
+    return tally._replace(rays=count, status=(cut, leaked, invalid))
+
+
 def _work(stage: Stage, target: Target, task: _Task, seed: int) -> tuple[Tally, _Task]:
     """Trace one task into sums of its own."""
-    part = empty_tally(stage, target, 1)
-    status = expose(
-        stage, target.mode, target.columns, target.rows, target.cells, task.first, task.count, seed, task.replicate,
-        target.mask, part.cells[0], part.routes[0], part.counts[0], part.seen[0],
-    )  # fmt: skip
-    return part._replace(rays=task.count, status=status), task
+    return trace(stage, target, (task.replicate,), task.first, task.count, seed), task
 
 
 def _add(tally: Tally, part: Tally, replicate: int) -> Tally:

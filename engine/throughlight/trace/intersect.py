@@ -151,7 +151,7 @@ def closest(stage, origin, direction, t_max):
     return t, shape, normal, front
 
 
-@kernel
+@inlined
 def clear_way(stage, origin, direction, distance):
     """Return the share of light, by band, that a straight line lets pass between T_MIN and `distance` less T_MIN.
 

@@ -11,7 +11,7 @@ import math
 import numpy as np
 
 from throughlight.optics.emission import curve, profile, sample_disc
-from throughlight.optics.kernel import kernel
+from throughlight.optics.kernel import inlined, kernel
 from throughlight.optics.vectors import dot, scale, subtract
 from throughlight.trace.tables import ShapeKind
 
@@ -21,7 +21,7 @@ _FLOOR = 0.1  # the share of choices that ignores the estimate
 _TAU = 2.0 * math.pi
 
 
-@kernel
+@inlined
 def centre(head):
     """Return the centre of a head's face."""
     return (head["ox"], head["oy"], head["oz"])
@@ -90,7 +90,7 @@ def choose_head(stage, x, u):
     return n - 1, probability
 
 
-@kernel
+@inlined
 def choose_for_body(stage, body, u):
     """Return a head's index and its probability for a translucent body, wherever in it or on it the light is asked for.
 
@@ -105,8 +105,8 @@ def choose_for_body(stage, body, u):
     return n - 1, stage.shares[body, n - 1]
 
 
-def shares_of(shapes: np.ndarray, heads: np.ndarray) -> np.ndarray:
-    """Return the table of `Stage.shares`: (shapes, heads) probabilities, by the estimate at each shape's middle.
+def estimates(shapes: np.ndarray, heads: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return what `_estimate` says of each head at each shape's middle, (shapes, heads), and the unit vectors thither.
 
     Parameters
     ----------
@@ -120,12 +120,17 @@ def shares_of(shapes: np.ndarray, heads: np.ndarray) -> np.ndarray:
     normals = np.stack([heads[f"n{axis}"] for axis in "xyz"], axis=1)
     cosine = np.maximum(np.sum(line * normals, axis=2) / np.sqrt(squared + 1e-30), 0.02)
     lobe = np.where(heads["kind"] == int(ShapeKind.TUBE), 1.0, cosine ** heads["exponent"])
-    estimate = heads["intensity"] * lobe / (squared + heads["area"])
+    return heads["intensity"] * lobe / (squared + heads["area"]), -line / np.sqrt(squared + 1e-30)[..., None]
+
+
+def shares_of(shapes: np.ndarray, heads: np.ndarray) -> np.ndarray:
+    """Return the table of `Stage.shares`: (shapes, heads) probabilities, by the estimate at each shape's middle."""
+    estimate, _ = estimates(shapes, heads)
     total = np.maximum(estimate.sum(axis=1, keepdims=True), 1e-300)
     return np.ascontiguousarray(_FLOOR / max(1, len(heads)) + (1.0 - _FLOOR) * estimate / total)
 
 
-@kernel
+@inlined
 def face_point(head, u1, u2):
     """Return a point spread evenly over a head's face, and the face's normal there."""
     t, b, n = axes(head)
@@ -184,7 +189,16 @@ def face_hit(head, origin, direction):
     return distance, math.sqrt(root) / head["sa"]
 
 
-@kernel
+@inlined
+def out_of_sight(head, x, normal, behind):
+    """Tell whether all of a head's face lies on the wrong side of the plane through x: the front, if `behind`."""
+    line = subtract(centre(head), x)
+    height = dot(line, normal)
+    reach = head["sa"] + head["sb"] + head["sc"]
+    return height > reach if behind else height < -reach
+
+
+@inlined
 def light(stage, head, cosine, out):
     """Return the luminance × time that a head's face sends along `out`, at this cosine from its normal, cd·s/m²."""
     if head["curve"] > 0:
@@ -196,7 +210,7 @@ def light(stage, head, cosine, out):
     return (head["red"] * p, head["green"] * p, head["blue"] * p)
 
 
-@kernel
+@inlined
 def toward(x, y, normal):
     """Return the direction, the distance and the face's cosine for the line from x to the point y of a face."""
     line = subtract(y, x)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from throughlight.optics.kernel import kernel
+from throughlight.optics.kernel import inlined
 
 
-@kernel
+@inlined
 def extinction(stuff):
     """Return the extinction coefficient of a medium by band, 1/m."""
     return (
@@ -15,16 +15,17 @@ def extinction(stuff):
     )
 
 
-@kernel
+@inlined
 def scattering(stuff):
     """Return the scattering coefficient of a medium by band, 1/m."""
     return (stuff["scatter_red"], stuff["scatter_green"], stuff["scatter_blue"])
 
 
-@kernel
+@inlined
 def choice_of(beta):
     """Return the share of each band in the throughput: the mixture that flights are drawn from."""
     total = beta[0] + beta[1] + beta[2]
     if total <= 0.0:
         return (1.0 / 3.0, 1.0 / 3.0, 1.0 / 3.0)
-    return (beta[0] / total, beta[1] / total, beta[2] / total)
+    whole = 1.0 / total
+    return (beta[0] * whole, beta[1] * whole, beta[2] * whole)

@@ -11,7 +11,7 @@ import math
 
 import numpy as np
 
-from throughlight.optics.kernel import kernel
+from throughlight.optics.kernel import inlined, kernel
 from throughlight.optics.vectors import along, basis, dot, largest, multiply, negate, scale, to_local, to_world
 from throughlight.trace import guide, surfaces
 from throughlight.trace.aim import density_of_leg
@@ -19,6 +19,7 @@ from throughlight.trace.bodies import crossed, innermost
 from throughlight.trace.book import deposit
 from throughlight.trace.crossing import cross
 from throughlight.trace.intersect import meet
+from throughlight.trace.led import led_walk
 from throughlight.trace.lights import head_probability, light
 from throughlight.trace.sampler import draw, sobol_owen
 from throughlight.trace.seen import looked_at
@@ -37,7 +38,7 @@ BLIND = -1.0
 """Density of a first direction whose heads are counted elsewhere: they give nothing to this ray."""
 
 
-@kernel
+@inlined
 def _six(state, index, key, first):
     """Return twice three uniform numbers: quasi-random at a path's first vertex, random afterwards."""
     if first:
@@ -66,15 +67,15 @@ def _found(stage, vertex, direction, distance, cosine, index, density, leg, body
     if density == EYE:
         if leg[0] < 0:
             return 1.0
-        aimed = density_of_leg(stage, leg[0], leg[1], leg[2], index, along(vertex, direction, distance))
-        return leg[3] / (leg[3] + aimed)
+        aimed = density_of_leg(stage, leg, index, along(vertex, direction, distance))
+        return leg[4] / (leg[4] + aimed)
     by_face = density * cosine / (distance * distance)
     asked = stage.shares[body, index] if body >= 0 else head_probability(stage, vertex, index)
     both = by_face + asked / head["area"]
     if leg[0] < 0:
         return by_face / both
-    aimed = density_of_leg(stage, leg[0], leg[1], leg[2], index, along(vertex, direction, distance))
-    return leg[3] * by_face / (leg[3] * both + aimed)
+    aimed = density_of_leg(stage, leg, index, along(vertex, direction, distance))
+    return leg[4] * by_face / (leg[4] * both + aimed)
 
 
 @kernel
@@ -143,6 +144,10 @@ def follow(stage, origin, direction, density, weight, state, index, key, mask, r
         if inside >= 0:
             if stage.media[stage.shapes[inside]["medium"]]["map"] > 0:
                 status, met, point, direction, beta, leg, state = wander(
+                    stage, within, inside, origin, direction, beta, gauge, state, book, cell, route
+                )
+            elif stage.shapes[inside]["lead"] > 0:
+                status, met, point, direction, beta, leg, state = led_walk(
                     stage, within, inside, origin, direction, beta, gauge, state, book, cell, route
                 )
             else:

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from throughlight.optics.kernel import kernel
+from throughlight.optics.kernel import inlined, kernel
 
 DIMENSIONS = 16
 """How many dimensions the Sobol sequence has; the numbers of further ones are plain hashes."""
@@ -73,7 +73,7 @@ def _by_nibbles() -> np.ndarray:
 _TABLE = _by_nibbles()
 
 
-@kernel
+@inlined
 def mix(z):
     """Return a hash of 64 bits: every bit of the argument flips every bit of the result half the time."""
     z = (z ^ (z >> _U30)) * _MIX_1
@@ -93,7 +93,7 @@ def start(seed, replicate, stream, index):
     return mix((z ^ np.uint64(index)) + _GOLDEN)
 
 
-@kernel
+@inlined
 def draw(state):
     """Return a uniform number in [0, 1) of 53 bits, and the next state."""
     state = np.uint64(state) + _GOLDEN

@@ -13,7 +13,7 @@ import math
 
 import numpy as np
 
-from throughlight.optics.kernel import kernel
+from throughlight.optics.kernel import inlined, kernel
 from throughlight.optics.vectors import along, dot
 from throughlight.trace.tables import ShapeKind
 
@@ -33,7 +33,7 @@ _X, _Y, _Z, _WALL = np.int64(0), np.int64(1), np.int64(2), np.int64(3)
 _ENTERING, _LEAVING = np.bool_(False), np.bool_(True)
 
 
-@kernel
+@inlined
 def _local(rec, v):
     """Return a world vector's components in the shape's frame."""
     return (
@@ -43,7 +43,7 @@ def _local(rec, v):
     )
 
 
-@kernel
+@inlined
 def _world(rec, v):
     """Return the world vector of components in the shape's frame."""
     return (
@@ -53,7 +53,7 @@ def _world(rec, v):
     )
 
 
-@kernel
+@inlined
 def _from_origin(rec, point):
     return (point[0] - rec["ox"], point[1] - rec["oy"], point[2] - rec["oz"])
 
@@ -134,7 +134,7 @@ def _stretch(rec, o, d):
     return near, far, _WALL, _WALL
 
 
-@kernel
+@inlined
 def _flat_distance(rec, point, direction):
     """Return the distance to a rectangle or disc, inf when the line misses it."""
     nd = rec["nx"] * direction[0] + rec["ny"] * direction[1] + rec["nz"] * direction[2]
@@ -160,7 +160,7 @@ def _tube_distance(rec, o, d):
     return np.inf
 
 
-@kernel
+@inlined
 def distance(rec, origin, direction):
     """Return the distance beyond T_MIN to any shape but a mesh, in metres; inf when the ray misses it."""
     kind = rec["kind"]
@@ -175,7 +175,7 @@ def distance(rec, origin, direction):
     return near if near > T_MIN else (far if far > T_MIN else np.inf)
 
 
-@kernel
+@inlined
 def _normal(rec, o, d, t, through, leaving):
     """Return the outward unit normal, in the world, where a line crosses a closed shape or a tube."""
     if through == _WALL:
@@ -216,7 +216,7 @@ def outward(rec, origin, direction, t):
     return _normal(rec, o, d, t, leave, _LEAVING), False
 
 
-@kernel
+@inlined
 def _box_departure(o, d, a, b, c):
     """Return the distance from inside a box to the first of the three planes ahead, and which it is."""
     far = (math.copysign(a, d[0]) - o[0]) / d[0]  # infinite, or no number, for a pair of planes along the ray
@@ -230,7 +230,7 @@ def _box_departure(o, d, a, b, c):
     return far, leave
 
 
-@kernel
+@inlined
 def departure(rec, origin, direction):
     """Return the distance from inside a closed shape (no mesh) to its boundary, and the outward normal there.
 

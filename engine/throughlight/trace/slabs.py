@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from throughlight.optics.kernel import kernel
+from throughlight.optics.kernel import inlined, kernel
 
 
 @kernel
@@ -24,13 +24,13 @@ def _over(x):
     return 1.0 / x if abs(x) > 1e-300 else math.copysign(1e300, x)
 
 
-@kernel
+@inlined
 def inverse(direction):
     """Return 1 over each component, or a huge number for 1/0: 0·∞ is no number, 0·1e300 is."""
     return (_over(direction[0]), _over(direction[1]), _over(direction[2]))
 
 
-@kernel
+@inlined
 def misses(rec, origin, over, limit):
     """Tell whether a ray passes a shape's bounds by, or meets them only beyond `limit`, metres.
 

@@ -60,6 +60,7 @@ SHAPE = np.dtype(
         ("first_node", "i8"),
         ("first_normal", "i8"),  # row of the first triangle's corner normals in `normals`; 0: flat facets
         ("crowded", "i8"),  # 1 when other things stand inside this body or reach into it
+        ("lead", "i8"),  # row of `leads` with the way toward the light in this body; 0: none
         *_floats("ox", "oy", "oz"),  # the local origin in the world
         *_floats("tx", "ty", "tz", "bx", "by", "bz", "nx", "ny", "nz"),  # local x, y, z axes in the world
         *_floats("sa", "sb", "sc"),
@@ -100,6 +101,17 @@ MEDIUM = np.dtype(
     align=True,
 )
 """The inside of a translucent body."""
+
+LEAD = np.dtype(
+    [
+        ("first", "i8"),  # of its cells in `slopes`
+        *_floats("free"),  # the transport mean free path, m
+        # A place's cell along each axis: the whole part of the scalar product with the row and the number at its end.
+        *_floats("tx", "ty", "tz", "t0", "bx", "by", "bz", "b0", "nx", "ny", "nz", "n0"),
+    ],
+    align=True,
+)
+"""How walks in one thick body are led toward the light: its grid of cells."""
 
 HEAD = np.dtype(
     [
@@ -183,6 +195,10 @@ class Stage(NamedTuple):
     skins
         (media + 1, media + 1) int64, where in `curves` a rough boundary's losses stand, by 1 + medium on the incident
         side and on the other, 0 for air; 0: none.
+    leads
+        Record table of LEAD; row 0 is not used.
+    slopes
+        (n, 4) float32, for each cell of each lead the slope ∇φ/φ of the light, 1/m, and the body's faintest φ over φ.
     """
 
     shapes: np.ndarray
@@ -201,6 +217,8 @@ class Stage(NamedTuple):
     texels: np.ndarray
     curves: np.ndarray
     skins: np.ndarray
+    leads: np.ndarray
+    slopes: np.ndarray
 
 
 def plain_tables(media: int) -> dict[str, np.ndarray]:
@@ -211,4 +229,6 @@ def plain_tables(media: int) -> dict[str, np.ndarray]:
         "texels": np.zeros((1, 3), np.float32),
         "curves": np.zeros(1),
         "skins": np.zeros((media + 1, media + 1), np.int64),
+        "leads": np.zeros(1, LEAD),
+        "slopes": np.zeros((1, 4), np.float32),
     }

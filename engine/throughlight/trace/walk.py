@@ -9,11 +9,12 @@ from __future__ import annotations
 import math
 
 from throughlight.optics import medium, phase
-from throughlight.optics.kernel import kernel
+from throughlight.optics.kernel import inlined, kernel
 from throughlight.optics.vectors import along, dot, largest, multiply, negate, scale
 from throughlight.trace.aim import aimed_leg
 from throughlight.trace.bodies import matter_end
 from throughlight.trace.intersect import leave_within
+from throughlight.trace.lead import NOT_LED
 from throughlight.trace.matter import choice_of, extinction, scattering
 from throughlight.trace.sampler import draw
 
@@ -25,17 +26,19 @@ LONGEST = 100_000
 
 _KEPT = 0.1  # throughput, relative to the path's reference, under which the roulette plays
 
-NO_LEG = (-1, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0), 0.0)
-"""The last leg of a path that no aiming could have made. A leg is the body's shape, where it began, its direction, and
-the density with which the walk made it and let it reach the boundary, 1/sr."""
+NO_LEG = (-1, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0), (0.0, 0.0, 0.0), 0.0)
+"""The last leg of a path that no aiming could have made. A leg is the body's shape, where it began, the direction in
+which the walk came there, its own direction, and the density with which the walk made it and let it reach the boundary,
+1/sr."""
 
 
-@kernel
+@inlined
 def roulette(beta, gauge, state):
     """Return the throughput after the roulette: zero when the path ends, else raised by what ended paths carry."""
-    survival = largest(beta) / (_KEPT * gauge)
-    if survival >= 1.0:
+    level = _KEPT * gauge
+    if largest(beta) >= level:
         return beta, state
+    survival = largest(beta) / level
     u, state = draw(state)
     if u >= survival:
         return (0.0, 0.0, 0.0), state
@@ -84,18 +87,17 @@ def walk(stage, within, inside, origin, direction, beta, gauge, state, book, cel
             beta = scale(multiply(beta, medium.transmittance(distance, sigma_t)), 1.0 / reach)
             leg = NO_LEG
             if scattered:
-                leg = (inside, origin, direction, phase.evaluate(dot(before, direction), stuff["g"]) * reach)
+                leg = (inside, origin, before, direction, phase.evaluate(dot(before, direction), stuff["g"]) * reach)
             return GOOD, met, along(origin, direction, distance), direction, beta, leg, state
         if not flight < math.inf:
             return LEAKED, met, origin, direction, nothing, NO_LEG, state
         origin = along(origin, direction, flight)
-        collision = scale(medium.transmittance(flight, sigma_t), 1.0 / medium.density(flight, sigma_t, choice))
-        beta = multiply(beta, multiply(collision, sigma_s))
+        beta = multiply(beta, multiply(medium.landing(flight, sigma_t, choice), sigma_s))
         beta, state = roulette(beta, gauge, state)
         if largest(beta) <= 0.0:
             return GOOD, met, origin, direction, nothing, NO_LEG, state
         if stage.heads.shape[0] > 0:
-            state = aimed_leg(stage, within, inside, origin, direction, beta, state, book, cell, route)
+            state = aimed_leg(stage, within, inside, origin, direction, beta, NOT_LED, state, book, cell, route)
         before, scattered = direction, True
         choice = choice_of(beta)
         u, state = draw(state)

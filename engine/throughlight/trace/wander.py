@@ -14,6 +14,7 @@ from throughlight.optics.vectors import along, dot, largest, negate
 from throughlight.trace.aim import aimed_leg
 from throughlight.trace.bodies import matter_end
 from throughlight.trace.intersect import leave_within
+from throughlight.trace.lead import NOT_LED
 from throughlight.trace.mapped import event
 from throughlight.trace.matter import choice_of, extinction
 from throughlight.trace.sampler import draw
@@ -40,7 +41,7 @@ def wander(stage, within, inside, origin, direction, beta, gauge, state, book, c
             leg = NO_LEG
             if scattered:
                 reach = medium.reach(gone + met[0], extinction(stuff), choice)
-                leg = (inside, vertex, direction, phase.evaluate(dot(before, direction), stuff["g"]) * reach)
+                leg = (inside, vertex, before, direction, phase.evaluate(dot(before, direction), stuff["g"]) * reach)
             return GOOD, met, along(origin, direction, met[0]), direction, beta, leg, state
         if not flight < math.inf:
             return LEAKED, met, origin, direction, nothing, NO_LEG, state
@@ -53,7 +54,7 @@ def wander(stage, within, inside, origin, direction, beta, gauge, state, book, c
             gone += flight
             continue
         if stage.heads.shape[0] > 0:
-            state = aimed_leg(stage, within, inside, origin, direction, beta, state, book, cell, route)
+            state = aimed_leg(stage, within, inside, origin, direction, beta, NOT_LED, state, book, cell, route)
         before, vertex, gone, scattered = direction, origin, 0.0, True
         choice = choice_of(beta)
         u, state = draw(state)

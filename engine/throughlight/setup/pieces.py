@@ -1,0 +1,266 @@
+"""The file of a new piece: what was read, photographed or found published of it, from which its matter is told."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, ValidationError, ValidationInfo, field_validator, model_validator
+
+from throughlight.kit import using
+from throughlight.setup.bands import Band, Bands, Coefficients
+from throughlight.setup.base import Part, folder_of
+from throughlight.setup.families import KindOfMatter
+from throughlight.setup.kind import misfit, refusal
+from throughlight.setup.mistakes import Mistake, SetupError
+from throughlight.setup.own_kit import kit_for
+from throughlight.setup.photos import locate_photo
+from throughlight.setup.pictures import Encoding
+from throughlight.setup.shown import MeterShows
+from throughlight.setup.text import parsed, placed, text_of
+from throughlight.setup.units import STOPS, TOLERANCE, FrameShare, Size, pure
+from throughlight.setup.words import Path as KeyPath
+from throughlight.setup.words import said_key, sentence
+
+USUAL_ERROR = 0.1
+"""How far a difference of two meter readings may be off, stops, 95 %: common practice, no source."""
+_MOST = 30
+Seen = Literal["light table", "diffuse"]
+Region = tuple[FrameShare, FrameShare, FrameShare, FrameShare]
+Spread = Annotated[float, pure("a share", 0.0, 1.0, "0.2")]
+StopsByBand = Annotated[Band, Bands(STOPS)]
+_REGION = "from the left, from the top, width, height"
+
+
+def _listed(value: object) -> object:
+    return value if isinstance(value, list | tuple) else [value]
+
+
+class Reading(Part):
+    """A reading without and with the piece in front of the light."""
+
+    thickness: Size = Field(description="of the piece where it was read")
+    less: StopsByBand | None = Field(None, description="stops less with the piece: one number, or red, green and blue")
+    bare: MeterShows | None = Field(None, description="what the meter shows without the piece")
+    piece: MeterShows | None = Field(None, description="what the meter shows with it")
+    seen: Seen = Field(
+        "light table",
+        description="straight on before an even light, or by a flat receptor behind the piece lit straight on: "
+        '"light table"; by a flat receptor that lies on the piece before an even light: "diffuse"',
+    )
+
+    @model_validator(mode="after")
+    def _tells_a_loss(self) -> Reading:
+        if self.less is None and (self.bare is None or self.piece is None):
+            raise refusal('the reading tells no loss; less = "5.3 stops", or bare and piece, would fit')
+        if self.less is not None and (self.bare is not None or self.piece is not None):
+            raise refusal("found less beside bare or piece; one of the two ways would fit")
+        if self.bare is not None and self.piece is not None and self.bare.sort != self.piece.sort:
+            words = f"found a bare reading in {self.bare.sort} and one with the piece in {self.piece.sort}"
+            raise refusal(f"{words}; two of one sort would fit")
+        if min(self.stops) <= 0.0:
+            raise refusal(
+                f"more light with the piece than without ({-min(self.stops):.2g} stop more): nothing passes more "
+                "than falls on it; were the two readings exchanged, or the room light on?"
+            )
+        return self
+
+    @property
+    def stops(self) -> Band:
+        """Stops less with the piece, by band."""
+        if self.less is not None:
+            return self.less
+        assert self.bare is not None  # checked above
+        assert self.piece is not None
+        loss = self.bare.stops - self.piece.stops
+        return (loss, loss, loss)
+
+
+class CardReading(Part):
+    """A reflected reading of the piece before black, against a grey card in the same light."""
+
+    thickness: Size = Field(description="of the piece where it was read")
+    over: StopsByBand = Field(description="stops over the card; negative when the piece is darker")
+    grey: Annotated[float, pure("a reflectance", 0.0, 1.0, "0.18", above=True)] = Field(
+        0.18, description="reflectance of the card"
+    )
+
+    @model_validator(mode="after")
+    def _no_brighter_than_white(self) -> CardReading:
+        white = self.grey * 2.0 ** max(self.over)
+        if white > 1.15:
+            raise refusal(
+                f"found {max(self.over):+.2g} stop over a {self.grey:.0%} card, {white:.0%} of the light: nothing "
+                "gives back more than falls on it; was it read before black, without the mirrored lamp?"
+            )
+        return self
+
+
+class Photo(Part):
+    """A photo of the piece on a light table, a bare patch of it in view."""
+
+    picture: Path = Field(description="16-bit TIFF, raw file, or a PNG or JPEG in sRGB, beside this file")
+    thickness: Size = Field(description="of the piece")
+    bare: Region | None = Field(None, description=f"the bare patch: {_REGION}; looked for when left out")
+    piece: Region | None = Field(None, description=f"what counts of the piece: {_REGION}; looked for when left out")
+    width: Size | None = Field(None, description="how much the photo shows from left to right; a map needs it")
+    encoding: Encoding | None = Field(
+        None, description="how code values stand for light; left out: linear for 16-bit TIFF and raw, sRGB for others"
+    )
+
+    @field_validator("picture", mode="before")
+    @classmethod
+    def _beside_the_file(cls, value: object, info: ValidationInfo) -> Path:
+        return locate_photo(value, folder_of(info))
+
+    @field_validator("bare", "piece")
+    @classmethod
+    def _within(cls, region: Region | None) -> Region | None:
+        if region is not None:
+            x, y, width, height = region
+            if not (x + width <= 1.0 + 1e-9 and y + height <= 1.0 + 1e-9 and width > 0.0 and height > 0.0):
+                raise refusal('a region within the frame would fit, such as ["40 %", "40 %", "20 %", "20 %"]')
+        return region
+
+
+class Published(Part):
+    """Coefficients that somebody measured."""
+
+    reduced_scattering: Coefficients | None = Field(None, description="µs′: all bands, or red, green and blue")
+    scattering: Coefficients | None = Field(None, description="µs instead of µs′; g then counts")
+    absorption: Coefficients = Field(description="µa: all bands, or red, green and blue")
+    spread: Spread = Field(0.0, description="standard deviation as a share of the values, as published")
+    thickness: Size | None = Field(None, description="for which the tables are made; 5 mm when left out")
+
+    @model_validator(mode="after")
+    def _scatters_one_way(self) -> Published:
+        if (self.reduced_scattering is None) == (self.scattering is None):
+            raise refusal("exactly one of reduced_scattering (µs′) and scattering (µs) would fit")
+        return self
+
+
+class Piece(Part):
+    """Everything that is known of a new piece."""
+
+    name: str = Field("new piece", min_length=1, max_length=80, description="name of the kit entry")
+    good_for: str = Field("", max_length=300, description="what the piece is")
+    kind: KindOfMatter = Field(
+        "anything", validate_default=True, description="kind of matter: a family, or a material of the kit"
+    )
+    status: Literal["own", "demo"] = Field("own", description="demo: the readings are invented")
+    source: str = Field("", max_length=300, description="who read it, when and how")
+    error: Annotated[float, TOLERANCE] | None = Field(
+        None, description="how far a difference of two readings may be off (95 %); 0.1 stop when left out"
+    )
+    thickness_error: Size | None = Field(
+        None, description="how far the thickness may be off (95 %); 0.1 mm when left out, 5 % of a piece under 2 mm"
+    )
+    n: Annotated[float, pure("a refractive index", 1.0, 4.0, "1.5")] | None = Field(
+        None, description="refractive index; the kind's when left out"
+    )
+    g: Annotated[float, pure("an asymmetry", -0.99, 0.95, "0.8")] | None = Field(
+        None, description="mean cosine of the scattering angle; the kind's when left out"
+    )
+    roughness: Annotated[float, pure("a roughness", 0.0, 1.0, "0.3")] = Field(
+        0.0, description="of the skin, for the kit entry; the slab solver takes it as polished"
+    )
+    readings: Annotated[tuple[Reading, ...], BeforeValidator(_listed)] = Field((), alias="reading", max_length=_MOST)
+    cards: Annotated[tuple[CardReading, ...], BeforeValidator(_listed)] = Field((), alias="card", max_length=_MOST)
+    photos: Annotated[tuple[Photo, ...], BeforeValidator(_listed)] = Field((), alias="photo", max_length=_MOST)
+    published: Published | None = None
+
+    @field_validator("name")
+    @classmethod
+    def _one_line(cls, name: str) -> str:
+        if not name.isprintable() or not name.strip():
+            raise misfit(name, "a name on one line would fit")
+        return name
+
+    @model_validator(mode="after")
+    def _says_something(self) -> Piece:
+        ways = [bool(self.readings), bool(self.photos), self.published is not None]
+        if sum(ways) != 1:
+            said = "nothing was read" if not any(ways) else "readings, photos and published values stand side by side"
+            raise refusal(f"{said}; one of [[reading]], [[photo]] and [published] would fit")
+        if self.published is not None and self.cards:
+            raise refusal("a card reading stands beside published values; one of the two would fit")
+        return self
+
+    @property
+    def index(self) -> float:
+        """Refractive index: its own word, or the kind's."""
+        return self.kind.n if self.n is None else self.n
+
+    @property
+    def asymmetry(self) -> float:
+        """Mean cosine of scattering: its own word, or the kind's."""
+        return min(self.kind.g, 0.95) if self.g is None else self.g
+
+
+def load_piece(path: Path) -> Piece:
+    """Read the file of a new piece.
+
+    Raises
+    ------
+    SetupError
+        When it cannot be used; lists every mistake.
+    """
+    text = text_of(path, "file of readings")
+    return _piece(parsed(text, str(path)), str(path), text, path.parent)
+
+
+def piece_from(raw: dict[str, Any], name: str, folder: Path) -> Piece:
+    """Read a new piece from tables that stand in no file, such as the command line; `name` is what mistakes call it.
+
+    Raises
+    ------
+    SetupError
+        When it cannot be used; lists every mistake.
+    """
+    return _piece(raw, name, None, folder)
+
+
+def _piece(raw: dict[str, Any], name: str, text: str | None, folder: Path) -> Piece:
+    with using(kit_for(folder)):
+        try:
+            piece = Piece.model_validate(raw, context={"folder": folder})
+        except ValidationError as trouble:
+            errors = trouble.errors(include_url=False)
+            said = [one for error in errors if (one := sentence(error, raw, Piece)) is not None]
+        else:
+            said = [(path, said_key(path), words) for path, words in _impossible(piece)]
+            if not said:
+                return piece
+    if text is not None:
+        raise SetupError(placed(said, name, text))
+    raise SetupError([Mistake(name, 0, 0, key, words) for _, key, words in said])
+
+
+def _impossible(piece: Piece) -> Iterator[tuple[KeyPath, str]]:
+    """Say which readings no matter can give, each with the place of the second of two that disagree."""
+    error = USUAL_ERROR if piece.error is None else piece.error
+    plate = -math.log2(2.0 * piece.index / (piece.index**2 + 1.0))
+    for i, one in enumerate(piece.readings):
+        least = min(one.stops)
+        if least < plate - error:
+            words = f"found {least:.2g} stop less, but the two faces of a clear plate of index {piece.index:.3g} alone"
+            yield ("reading", i), f"{words} take {plate:.2f} stop; a larger loss, or a smaller n, would fit"
+        for j, other in enumerate(piece.readings):
+            gained = max(a - b for a, b in zip(other.stops, one.stops, strict=True))
+            if other.seen == one.seen and other.thickness < one.thickness and gained > 2.0 * error:
+                words = f"{_mm(one.thickness)} passes {gained:.2g} stop more light than {_mm(other.thickness)}"
+                yield ("reading", i), f"{words} (reading {j + 1}); of one even material the thicker piece passes less"
+    for i, card in enumerate(piece.cards):
+        for one in piece.readings:
+            if abs(one.thickness - card.thickness) <= 0.01 * card.thickness:
+                shares = zip(one.stops, card.over, strict=True)
+                whole = max(2.0**-less + card.grey * 2.0**over for less, over in shares)
+                if whole > 1.0 + 0.7 * 2.0 * error:
+                    words = f"the piece would pass and give back {whole:.0%} of the light together"
+                    yield ("card", i), f"{words}; a card reading before black, and of the same piece, would fit"
+
+
+def _mm(length: float) -> str:
+    return f"{1e3 * length:.3g} mm"

@@ -1,0 +1,240 @@
+"""What a few readings tell of a piece's matter, and what they leave open: Bayes' rule on a grid.
+
+The unknowns are ln µs′ and ln µa. A kind of matter says beforehand where they lie (normal in the logarithms); the
+readings, each in stops with an error, narrow that down. One reading fixes a curve in the plane of the two; how far the
+answer runs along it is the kind's word alone. Each row of the grid is one µs′; its columns stand close together where
+that row agrees with a reading. Rows are narrowed to where the weight is.
+
+Readings against one bare reading share half of their variance, since each is a difference of two readings. An unsure
+thickness counts as an error in stops, by the slope of stops against thickness. With these, C = diag(v) + q·qᵀ, and
+
+    rᵀC⁻¹r = Σ r²/v − (Σ qr/v)²/(1 + Σ q²/v),   ln det C = Σ ln v + ln(1 + Σ q²/v)
+
+(Sherman and Morrison 1950, Ann. Math. Stat. 21:124).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from throughlight.swatch.slabs import Seen, Slabs
+
+Array = NDArray[np.float64]
+
+NORMAL_95 = 1.959964
+"""Half width of a 95 % interval in standard deviations (normal distribution)."""
+
+TOLD = 0.25
+"""Share of the width beforehand to which readings must narrow a coefficient for it to count as told by them."""
+
+DRAWS = 400
+_ROWS, _COLUMNS, _CLOSE = 91, 41, 21
+_REACH = 5.0  # standard deviations on either side
+_STARTS = 96  # nodes on which stops are turned into absorption
+_SOFTER = (6.0, 2.0, 1.0)  # errors are this many times as wide in each pass, so that a narrow peak is not missed
+_NOTHING = 14.0  # natural logarithm under the best row's weight that counts as none
+
+
+class Measured(NamedTuple):
+    """One reading of the piece.
+
+    Attributes
+    ----------
+    look
+        How it was taken.
+    thickness
+        m.
+    stops
+        Stops less than without the piece; with a card, stops under a perfect white.
+    error, thickness_error
+        Standard deviations, stops and m.
+    """
+
+    look: Seen
+    thickness: float
+    stops: float
+    error: float
+    thickness_error: float
+
+
+class Prior(NamedTuple):
+    """Where a kind of matter has its coefficients: middles and standard deviations of ln(µ·1 m).
+
+    `scatter` is None for matter that is taken as clear.
+    """
+
+    scatter: tuple[float, float] | None
+    absorb: tuple[float, float]
+
+
+class Span(NamedTuple):
+    """A coefficient, 1/m: its middle (median) and 95 % interval, and whether readings told it."""
+
+    value: float
+    low: float
+    high: float
+    told: bool
+
+
+class Belief(NamedTuple):
+    """What is known of one band of the piece.
+
+    Attributes
+    ----------
+    scatter, absorb
+        µs′ and µa.
+    best
+        µs′ and µa, 1/m, that go together: the middle µs′, and the middle µa of matter with that µs′.
+    draws
+        (m, 2) pairs of µs′ and µa, 1/m, equally likely.
+    misfit, allowed
+        χ² of the nearest matter, and the most that 1 in 2000 sets of readings would have.
+    strange
+        How many standard deviations the best matter lies from the kind's middle, the farther coefficient.
+    """
+
+    scatter: Span
+    absorb: Span
+    best: tuple[float, float]
+    draws: Array
+    misfit: float
+    allowed: float
+    strange: float
+
+
+def believe(slabs: Slabs, readings: Sequence[Measured], prior: Prior) -> Belief:
+    """Return what readings of one band tell of the matter.
+
+    Parameters
+    ----------
+    slabs
+        Solved slabs with the matter's g and n.
+    readings
+        At least one that is no card.
+    prior
+        What its kind says beforehand.
+
+    Raises
+    ------
+    ValueError
+        If no reading went through the piece.
+    """
+    if all(one.look == "card" for one in readings):
+        raise ValueError("no reading went through the piece")
+    rows = np.array([-np.inf]) if prior.scatter is None else _spread(prior.scatter, _ROWS)
+    for softer in _SOFTER:
+        softened = [one._replace(error=softer * one.error) for one in readings]
+        columns = _columns(slabs, softened, rows, prior)
+        weight, misfit = _weights(slabs, softened, rows, columns, prior)
+        if softer > 1.0 and len(rows) > 1:
+            rows = _narrowed(rows, weight)
+    shares = np.exp(weight - weight.max())
+    return _told(rows, columns, shares / shares.sum(), float(misfit.min()), len(readings), prior)
+
+
+def _spread(normal: tuple[float, float], count: int) -> Array:
+    middle, deviation = normal
+    return middle + deviation * np.linspace(-_REACH, _REACH, count)
+
+
+def _columns(slabs: Slabs, readings: Sequence[Measured], rows: Array, prior: Prior) -> Array:
+    """Return ln µa of each row's columns (rows, columns): over the kind's range, and close together at each reading."""
+    every = np.broadcast_to(_spread(prior.absorb, _COLUMNS), (len(rows), _COLUMNS))
+    starts = _spread(prior.absorb, _STARTS)
+    aside = np.linspace(-_REACH, _REACH, _CLOSE)
+    found = [every]
+    for one in readings:
+        stops = _stops(slabs, one, np.exp(rows)[:, None], np.exp(starts))
+        error = one.error + abs(one.stops) * one.thickness_error / one.thickness
+        wanted = one.stops + error * aside
+        found.append(np.stack([np.interp(wanted, row, starts) for row in np.maximum.accumulate(stops, axis=1)]))
+    return np.sort(np.concatenate(found, axis=1), axis=1)
+
+
+def _stops(slabs: Slabs, one: Measured, scatter: Array, absorb: Array, thicker: float = 1.0) -> Array:
+    d = one.thickness * thicker
+    return np.minimum(slabs.stops_less(one.look, scatter * d, absorb * d), 60.0)
+
+
+def _weights(
+    slabs: Slabs, readings: Sequence[Measured], rows: Array, columns: Array, prior: Prior
+) -> tuple[Array, Array]:
+    """Return the logarithm of each node's weight and its χ² (rows, columns)."""
+    scatter, absorb = np.exp(rows)[:, None], np.exp(columns)
+    quadratic, determinant, across, common = (np.zeros(columns.shape) for _ in range(4))
+    for one in readings:
+        stops = _stops(slabs, one, scatter, absorb)
+        slope = (_stops(slabs, one, scatter, absorb, 1.02) - stops) / np.log(1.02) / one.thickness
+        shared = 0.0 if one.look == "card" else one.error / np.sqrt(2.0)
+        v = one.error**2 - shared**2 + (slope * one.thickness_error) ** 2
+        off = stops - one.stops
+        quadratic += off**2 / v
+        determinant += np.log(v)
+        across += shared * off / v
+        common += shared**2 / v
+    misfit = quadratic - across**2 / (1.0 + common)
+    width = np.gradient(columns, axis=1)
+    before = -0.5 * ((columns - prior.absorb[0]) / prior.absorb[1]) ** 2
+    if prior.scatter is not None:
+        before = before - 0.5 * ((rows - prior.scatter[0]) / prior.scatter[1])[:, None] ** 2
+    with np.errstate(divide="ignore"):
+        return before - 0.5 * (misfit + determinant + np.log1p(common)) + np.log(width), misfit
+
+
+def _narrowed(rows: Array, weight: Array) -> Array:
+    """Return as many rows where there is weight, one more on either side."""
+    mass = weight.max(axis=1)
+    kept = np.flatnonzero(mass > mass.max() - _NOTHING)
+    first, last = max(kept[0] - 1, 0), min(kept[-1] + 1, len(rows) - 1)
+    return np.linspace(rows[first], rows[last], len(rows))
+
+
+def _told(rows: Array, columns: Array, share: Array, misfit: float, count: int, prior: Prior) -> Belief:
+    absorb = quantiles(columns.ravel(), share.ravel())
+    by_row = share.sum(axis=1)
+    if prior.scatter is None:
+        scatter, row, strange = Span(0.0, 0.0, 0.0, False), 0, 0.0
+    else:
+        logs = quantiles(rows, by_row)
+        scatter = _span(logs, prior.scatter)
+        row = int(np.abs(rows - logs[1]).argmin())
+        strange = abs(logs[1] - prior.scatter[0]) / prior.scatter[1]
+    within = quantiles(columns[row], share[row] / max(by_row[row], 1e-300))
+    strange = max(strange, abs(within[1] - prior.absorb[0]) / prior.absorb[1])
+    picked = np.searchsorted(np.cumsum(share), (np.arange(DRAWS) + 0.5) / DRAWS).clip(0, share.size - 1)
+    i, j = np.unravel_index(picked, share.shape)
+    return Belief(
+        scatter=scatter,
+        absorb=_span(absorb, prior.absorb),
+        best=(float(np.exp(rows[row])), float(np.exp(within[1]))),
+        draws=np.exp(np.column_stack([rows[i], columns[i, j]])),
+        misfit=misfit,
+        allowed=float(count + 3.5 * np.sqrt(2.0 * count) + 3.0),
+        strange=float(strange),
+    )
+
+
+def _span(logs: Array, before: tuple[float, float]) -> Span:
+    low, middle, high = np.exp(logs)
+    narrowed = (logs[2] - logs[0]) / (2.0 * NORMAL_95 * before[1])
+    return Span(float(middle), float(low), float(high), bool(narrowed < TOLD))
+
+
+def quantiles(values: Array, weight: Array, shares: Sequence[float] = (0.025, 0.5, 0.975)) -> Array:
+    """Return the values below which those shares of the weight lie.
+
+    Parameters
+    ----------
+    values, weight
+        (n,) in any order; weights sum to 1.
+    shares
+        0 to 1.
+    """
+    order = np.argsort(values, kind="stable")
+    below = np.cumsum(weight[order])
+    middle = below - 0.5 * weight[order]
+    return np.interp(shares, middle, values[order])

@@ -1,0 +1,160 @@
+"""A photo of a piece on a light table: where the bare table and the piece are, and what share of the light passes.
+
+The picture is cut into patches. The bare table is what is bright and even; the piece is the largest group of darker
+patches, less a border of one patch, so that its edge is left out. T = light of the piece / light of the bare table,
+band by band. The unevenness of the bare table, and the veil that a lens lays over a dark piece beside a bright table
+(about 1 % of the light: common practice, no source), are given as standard deviations in stops.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Light = NDArray[np.float32]
+Box = tuple[float, float, float, float]
+
+_ACROSS = 48  # patches along the longer side
+_EVEN = 0.06  # standard deviation over mean within an even patch
+_BARE = 0.85  # of the brightest even patches
+_PIECE = 0.80  # of the bare table, any band
+_WHITE = 0.985
+_DARK = 0.004
+_VEIL = 0.01
+
+
+class Passed(NamedTuple):
+    """What a photo tells.
+
+    Attributes
+    ----------
+    share
+        (3,) transmittance by band.
+    error
+        (3,) standard deviation of its logarithm, stops: unevenness of the table and veil.
+    bare, piece
+        Box round either: shares of the frame from the left, from the top, width, height.
+    floor
+        (3,) whether a band is as dark as the photo can tell.
+    bare_light
+        (3,) linear light of the bare table.
+    """
+
+    share: Array
+    error: Array
+    bare: Box
+    piece: Box
+    floor: NDArray[np.bool_]
+    bare_light: Array
+
+
+def passed(light: Light, least: float, bare: Box | None = None, piece: Box | None = None) -> Passed:
+    """Return what share of the light passes the piece.
+
+    Parameters
+    ----------
+    light
+        (rows, columns, 3) linear light, white is 1.
+    least
+        The least light that the photo's steps can tell.
+    bare, piece
+        Where they are, shares of the frame; looked for when None.
+
+    Raises
+    ------
+    ValueError
+        When the photo is black or clipped, or one of the two is not found; says so in a sentence.
+    """
+    if float(light.max()) < _DARK:
+        raise ValueError("the photo is black all over; an exposure that shows the bare light table would fit")
+    if float(light.min()) >= _WHITE:
+        raise ValueError("the photo is clipped all over; a shorter exposure would fit")
+    means, even = _patches(light)
+    bright = _inside(means.shape[:2], bare) if bare is not None else _bare(means, even)
+    table = means[bright].mean(axis=0)
+    if table.max() >= _WHITE:
+        raise ValueError("the bare light table is clipped in the photo; a shorter exposure would fit")
+    if table.min() < _DARK:
+        raise ValueError("the bare patch is black; a patch of the bare light table would fit")
+    dark = _inside(means.shape[:2], piece) if piece is not None else _piece(means, table)
+    through = means[dark].mean(axis=0)
+    share = np.maximum(through, least) / table
+    if share.min() > 1.0:
+        raise ValueError("the piece is brighter than the bare patch; were the two exchanged?")
+    uneven = means[bright].std(axis=0) / table if bright.sum() > 1 else np.zeros(3)
+    error = np.hypot(uneven, _VEIL * bright.mean() / share) / np.log(2.0)
+    return Passed(np.minimum(share, 1.0), error, _box(bright), _box(dark), through <= least, table)
+
+
+def _patches(light: Light) -> tuple[Array, NDArray[np.bool_]]:
+    """Return the mean light of each patch (p, q, 3) and whether it is even."""
+    rows, columns, _ = light.shape
+    size = max(1, max(rows, columns) // _ACROSS)
+    p, q = max(1, rows // size), max(1, columns // size)
+    cut = light[: p * size, : q * size].reshape(p, min(size, rows), q, min(size, columns), 3).astype(np.float64)
+    means = cut.mean(axis=(1, 3))
+    grey = cut.mean(axis=4)
+    return means, grey.std(axis=(1, 3)) <= _EVEN * np.maximum(grey.mean(axis=(1, 3)), 1e-9)
+
+
+def _bare(means: Array, even: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    grey = means.mean(axis=2)
+    if not even.any():
+        raise ValueError("no even patch of bare light table is in view; bare = [...] would say where it is")
+    found = even & (grey >= _BARE * np.quantile(grey[even], 0.98))
+    return np.asarray(found, np.bool_)
+
+
+def _piece(means: Array, table: Array) -> NDArray[np.bool_]:
+    dark = (means / table).min(axis=2) < _PIECE
+    if not dark.any():
+        raise ValueError("no piece is seen: nothing is darker than the bare light table; piece = [...] would say where")
+    if dark.mean() > 0.98:
+        raise ValueError("no bare light table is in view beside the piece; bare = [...] would say where it is")
+    largest = max(_groups(dark), key=len)
+    group = np.zeros(dark.shape, np.bool_)
+    group[tuple(np.transpose(largest))] = True
+    padded = np.pad(group, 1, constant_values=True)  # what runs out of the frame has no edge there
+    inner = group & padded[:-2, 1:-1] & padded[2:, 1:-1] & padded[1:-1, :-2] & padded[1:-1, 2:]
+    return inner if inner.any() else group
+
+
+def _groups(mask: NDArray[np.bool_]) -> list[list[tuple[int, int]]]:
+    """Return the patches of each group that hangs together by its sides."""
+    left = {(int(i), int(j)) for i, j in np.argwhere(mask)}
+    groups = []
+    while left:
+        group, edge = [], [left.pop()]
+        while edge:
+            i, j = edge.pop()
+            group.append((i, j))
+            for near in ((i - 1, j), (i + 1, j), (i, j - 1), (i, j + 1)):
+                if near in left:
+                    left.remove(near)
+                    edge.append(near)
+        groups.append(group)
+    return groups
+
+
+def _inside(shape: tuple[int, ...], box: Box) -> NDArray[np.bool_]:
+    """Return the patches whose middle lies in a box, at least the one at its middle."""
+    x, y, width, height = box
+    down, across = (np.arange(shape[0]) + 0.5) / shape[0], (np.arange(shape[1]) + 0.5) / shape[1]
+    found = np.outer((down >= y) & (down <= y + height), (across >= x) & (across <= x + width))
+    middle = min(int((y + 0.5 * height) * shape[0]), shape[0] - 1), min(int((x + 0.5 * width) * shape[1]), shape[1] - 1)
+    found[middle] = True
+    return found
+
+
+def _box(mask: NDArray[np.bool_]) -> Box:
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    p, q = mask.shape
+    return (
+        float(columns[0]) / q,
+        float(rows[0]) / p,
+        float(columns[-1] + 1 - columns[0]) / q,
+        float(rows[-1] + 1 - rows[0]) / p,
+    )

@@ -1,0 +1,66 @@
+"""Candidates whose losses are known and whose noise is normal, to try races and rankings without tracing."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from throughlight.readings.intervals import Stops
+from throughlight.study.figures import Told
+from throughlight.study.racing import next_round
+from throughlight.study.spread import losses_of
+
+REPLICATES = 32
+
+
+class Bench:
+    """Replicate means of candidates by level: own noise, and noise that all of them share."""
+
+    def __init__(self, truth, seed, own=0.3, shared=0.6):
+        self.truth, self.levels = np.asarray(truth, float), np.zeros(len(truth), int)
+        self.own, self.shared = np.broadcast_to(own, len(truth)), shared
+        self.random = np.random.default_rng(seed)
+        self.common = []  # noise that all candidates have in the stretch of each level, (replicates,)
+        self.sums = np.zeros((len(truth), REPLICATES))
+
+    def raise_(self, row):
+        """Double what is known of a candidate."""
+        level = self.levels[row] + 1
+        count = 1 if level == 1 else 2 ** (level - 2)
+        while len(self.common) < level:
+            step = len(self.common) + 1
+            size = 1 if step == 1 else 2 ** (step - 2)
+            self.common.append(self.shared * np.sqrt(size) * self.random.standard_normal(REPLICATES))
+        noise = self.own[row] * np.sqrt(count) * self.random.standard_normal(REPLICATES)
+        self.sums[row] += count * self.truth[row] + noise + self.common[level - 1]
+        self.levels[row] = level
+
+    def paths(self):
+        """Return how much has been spent, in units of the first level."""
+        return int((2 ** (self.levels - 1)).sum())
+
+    def losses(self, loss=lambda readings: readings["it"]):
+        """Return all candidates' losses as a ranking takes them."""
+        means = self.sums / (2.0 ** (self.levels - 1))[:, None]
+        told = []
+        for row in means:
+            value = float(row.mean())
+            left = (row.sum() - row) / (REPLICATES - 1)
+            told.append(losses_of(Told({"it": Stops(value, value, value)}, {"it": left}), loss))
+        return np.array(told)
+
+
+def race(bench, most_levels=12, resolution=0.02, most_rounds=400, loss=lambda readings: readings["it"], each=None):
+    """Run a race to its end; `each` sees losses and levels after every round."""
+    for row in range(len(bench.truth)):
+        bench.raise_(row)
+    groups = np.arange(len(bench.truth))
+    for _ in range(most_rounds):
+        losses = bench.losses(loss)
+        if each is not None:
+            each(losses, bench.levels)
+        chosen = next_round(losses, bench.levels, groups, most_levels=most_levels, resolution=resolution)
+        if not chosen:
+            break
+        for row in chosen:
+            bench.raise_(row)
+    return bench.losses(loss)

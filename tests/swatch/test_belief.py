@@ -1,0 +1,170 @@
+"""What readings tell of matter: intervals cover the truth as often as they say, and published matter comes back."""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+
+import numpy as np
+import pytest
+
+from throughlight.swatch.belief import Measured, Prior, believe, quantiles
+from throughlight.swatch.slabs import slabs_of
+
+WIDE = Prior((math.log(1e3), 1.5), (math.log(10.0), 2.0))
+ERROR, DEPTH_ERROR = 0.05, 0.05e-3  # standard deviations, stops and m
+TRIES = 120
+
+
+def read(slabs, rng, scatter, absorb, thicknesses, card, error=ERROR):
+    """Return readings of matter with the errors that they are said to have; one bare reading serves all."""
+    bare = error / math.sqrt(2.0) * rng.standard_normal()
+    found = []
+    for look, d in [*(("light table", d) for d in thicknesses), *([("card", thicknesses[0])] if card else [])]:
+        true = d + DEPTH_ERROR * rng.standard_normal()
+        off = bare + error / math.sqrt(2.0) * rng.standard_normal() if look != "card" else error * rng.standard_normal()
+        stops = float(slabs.stops_less(look, scatter * true, absorb * true)) + off
+        found.append(Measured(look, d, stops, error, DEPTH_ERROR))
+    return found
+
+
+def covered(make, tries=TRIES):
+    """Return how often the intervals of µs′ and µa held the truth."""
+    held = np.zeros(2)
+    for _ in range(tries):
+        belief, truth = make()
+        spans = zip((belief.scatter, belief.absorb), truth, strict=True)
+        held += [one.low <= value <= one.high for one, value in spans]
+    return held / tries
+
+
+def near_95(share, tries=TRIES):
+    """0.95 within 4 standard errors of a share of `tries` (0.02 for 120)."""
+    return abs(share - 0.95) < 4.0 * math.sqrt(0.95 * 0.05 / tries)
+
+
+@pytest.mark.parametrize(
+    ("thicknesses", "card"),
+    [((4e-3,), False), ((3e-3, 8e-3), False), ((4e-3,), True), ((3e-3, 8e-3), True)],
+    ids=["one reading", "two thicknesses", "one and a card", "two and a card"],
+)
+def test_intervals_cover_matter_of_the_kind(thicknesses, card):
+    """Matter drawn as the kind says, read with the errors as said: 95 % of the 95 % intervals hold it."""
+    slabs, rng = slabs_of(0.0, 1.5), np.random.default_rng(11)
+
+    def make():
+        draw = rng.standard_normal(2)
+        truth = np.exp(np.array([WIDE.scatter[0], WIDE.absorb[0]]) + [WIDE.scatter[1], WIDE.absorb[1]] * draw)
+        return believe(slabs, read(slabs, rng, *truth, thicknesses, card), WIDE), truth
+
+    assert all(near_95(share) for share in covered(make))
+
+
+@pytest.mark.parametrize(("albedo", "tau", "g", "n"), [(0.9, 5, 0.0, 1.5), (0.99, 20, 0.5, 1.4), (0.95, 10, 0.8, 1.33)])
+def test_intervals_cover_slabs_of_the_grid(albedo, tau, g, n):
+    """Slabs of which two thicknesses and a card tell both coefficients: 95 % hold them, whatever the kind says."""
+    slabs, rng, d = slabs_of(g, n), np.random.default_rng(5), 4e-3
+    truth = albedo * tau / d * (1.0 - g), (1.0 - albedo) * tau / d
+
+    def make():
+        return believe(slabs, read(slabs, rng, *truth, (d, 2.0 * d), True), WIDE), truth
+
+    belief = make()[0]
+    assert belief.scatter.told
+    assert belief.absorb.told
+    assert all(near_95(share) for share in covered(make))
+
+
+def test_one_reading_leaves_a_range_and_says_so():
+    slabs = slabs_of(0.0, 1.5)
+    belief = believe(slabs, [Measured("light table", 4e-3, 5.3, ERROR, DEPTH_ERROR)], WIDE)
+    assert not belief.scatter.told
+    assert belief.scatter.high > 20.0 * belief.scatter.low
+    assert belief.absorb.high > 20.0 * belief.absorb.low
+    stops = slabs.stops_less("light table", belief.draws[:, 0] * 4e-3, belief.draws[:, 1] * 4e-3)
+    assert stops.mean() == pytest.approx(5.3, abs=0.03)  # every matter of the range passes what was read
+    assert stops.std() < 0.2
+    scatter, absorb = belief.best
+    assert slabs.stops_less("light table", scatter * 4e-3, absorb * 4e-3) == pytest.approx(5.3, abs=0.05)
+
+
+# Jensen, Marschner, Levoy and Hanrahan 2001, Fig. 5: µs′ and µa in 1/mm by band, index; isotropic.
+JENSEN = {
+    "apple": ((2.29, 2.39, 1.97), (0.0030, 0.0034, 0.046), 1.3),
+    "chicken": ((0.15, 0.21, 0.38), (0.015, 0.077, 0.19), 1.3),
+    "cream": ((7.38, 5.47, 3.15), (0.0002, 0.0028, 0.0163), 1.3),
+    "marble": ((2.19, 2.62, 3.00), (0.0021, 0.0041, 0.0071), 1.5),
+    "potato": ((0.68, 0.70, 0.55), (0.0024, 0.0090, 0.12), 1.3),
+    "skim milk": ((0.70, 1.22, 1.90), (0.0014, 0.0025, 0.0142), 1.3),
+    "skin": ((0.74, 0.88, 1.01), (0.032, 0.17, 0.48), 1.3),
+    "second skin": ((1.09, 1.59, 1.79), (0.013, 0.070, 0.145), 1.3),
+    "whole milk": ((2.55, 3.21, 3.77), (0.0011, 0.0024, 0.014), 1.3),
+}
+
+
+@cache
+def passed_by(scatter, absorb, n, thickness):
+    """Return the transmittance along the normal of a slab by iadpython, 24 points (good for 3e-4)."""
+    iadpython = pytest.importorskip("iadpython")
+    tau = (scatter + absorb) * thickness
+    return float(iadpython.Sample(a=scatter / (scatter + absorb), b=tau, g=0.0, d=1, n=n, quad_pts=24).rt()[1])
+
+
+@pytest.mark.parametrize("name", JENSEN)
+def test_published_matter_comes_back_from_its_computed_slabs(name):
+    """Three thicknesses in mm, computed elsewhere, taken as read to 0.02 stop (95 %): all that they tell is right."""
+    scatters, absorbs, n = JENSEN[name]
+    told = 0
+    for scatter, absorb in zip(scatters, absorbs, strict=True):
+        readings = [
+            Measured("light table", d * 1e-3, -math.log2(passed_by(scatter, absorb, n, d)), 0.01, 1e-6)
+            for d in (1.0, 3.0, 8.0)
+        ]
+        belief = believe(slabs_of(0.0, n), readings, WIDE)
+        assert belief.scatter.low <= scatter * 1e3 <= belief.scatter.high
+        assert belief.absorb.low <= absorb * 1e3 <= belief.absorb.high
+        assert belief.misfit < belief.allowed
+        told += belief.scatter.told
+    assert told >= 2  # what absorbs nearly as much as it scatters tells less of its scattering
+
+
+def test_jensen_slabs_as_tabulated():
+    # Apple of 1 and 3 mm in blue passes .4455 and .1456, marble of 3 and 5 mm in green .2383 and .1495 (adding–doubling
+    # with 48 points, iadpython 0.5.3, error below 2e-5).
+    for n, scatter, absorb, slabs in (
+        (1.3, 1970.0, 46.0, {1e-3: 0.4455, 3e-3: 0.1456}),
+        (1.5, 2620.0, 4.1, {3e-3: 0.2383, 5e-3: 0.1495}),
+    ):
+        readings = [Measured("light table", d, -math.log2(t), 0.01, 1e-6) for d, t in slabs.items()]
+        belief = believe(slabs_of(0.0, n), readings, WIDE)
+        assert belief.scatter.low <= scatter <= belief.scatter.high
+        assert belief.absorb.low <= absorb <= belief.absorb.high
+
+
+@pytest.mark.parametrize(("n", "t", "passed"), [(1.5, 0.95, 0.876786), (1.65, 0.98, 0.868646), (1.49, 0.92, 0.851206)])
+def test_clear_coloured_plates(n, t, passed):
+    # Beer and Lambert with two faces: T of internal transmittance t (e.g. Born and Wolf, Principles of Optics).
+    clear = Prior(None, (math.log(50.0), 2.0))
+    belief = believe(slabs_of(0.0, n), [Measured("light table", 2e-3, -math.log2(passed), 0.001, 1e-6)], clear)
+    expected = -math.log(t) / 2e-3
+    assert belief.best[0] == 0.0
+    assert belief.absorb.low <= expected <= belief.absorb.high
+    assert belief.absorb.value == pytest.approx(expected, rel=0.03)
+
+
+def test_readings_of_no_one_matter_are_noticed():
+    """3 mm taking 3 stops and 6 mm taking 9 can't be: stops grow at most in step with the thickness, plus two faces."""
+    readings = [Measured("light table", d, s, ERROR, DEPTH_ERROR) for d, s in ((3e-3, 3.0), (6e-3, 9.0))]
+    belief = believe(slabs_of(0.0, 1.5), readings, WIDE)
+    assert belief.misfit > belief.allowed
+
+
+def test_a_card_alone_is_not_enough():
+    with pytest.raises(ValueError, match="went through"):
+        believe(slabs_of(0.0, 1.5), [Measured("card", 4e-3, 1.0, ERROR, DEPTH_ERROR)], WIDE)
+
+
+def test_quantiles_of_even_weights():
+    # 1 … 1000 with equal weights: the median lies between 500 and 501.
+    found = quantiles(np.arange(1000.0, 0.0, -1.0), np.full(1000, 1e-3), (0.25, 0.5))
+    assert found == pytest.approx([250.5, 500.5])
