@@ -28,9 +28,7 @@ if TYPE_CHECKING:
     "--encoding", type=click.Choice(["auto", "sRGB", "linear"]), default="auto", show_default=True,
     help="How the photo's code values stand for light; auto: as its file says.",
 )  # fmt: skip
-@click.option(
-    "--calibrate", is_flag=True, help="Write a calibration file beside SETUP that the set can include; see the README."
-)
+@click.option("--calibrate", is_flag=True, help="Write a calibration file beside SETUP, for its key calibration.")
 @click.option("--threads", type=click.IntRange(1, 1024), help="How many threads; all when left out.")
 @common_options
 @reported

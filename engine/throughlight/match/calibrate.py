@@ -1,7 +1,8 @@
-"""The calibration file: what all changes together say of heads, cloth, lens and room, with 95 % intervals.
+"""The calibration file: what the photo says of heads, cloth, lens and room, with 95 % intervals.
 
-All of them are written with the values they have together, because only together do they make the photo; which of them
-the frame did not fix is said beside each. An unflagged route is not written: a flag is put back, not calibrated.
+Values are those of the fewest changes that make the photo; intervals are those with everything let loose, so that they
+also hold what one frame can't tell apart. What fits as described is left as it is, and said in a remark. An unflagged
+route is not written: a flag is put back, not calibrated.
 """
 
 from __future__ import annotations
@@ -11,8 +12,7 @@ from pathlib import Path
 
 from throughlight import __version__
 from throughlight.darkroom.names import seen
-from throughlight.match.causes import name_of
-from throughlight.match.fit import Interval
+from throughlight.match.causes import name_of, told
 from throughlight.match.run import Match
 from throughlight.match.templates import ROOM_UNIT, Change
 from throughlight.setup import Setup
@@ -34,30 +34,30 @@ def calibration_text(match: Match, setup: Setup, before: Calibration | None = No
     before
         That earlier calibration: what a head gives more than it is said to adds up.
     """
-    told = {place: change for place, change in match.changes.items() if place < match.model.level}
     changes = match.model.templates.changes
     lines = [
         f"# Written by throughlight {__version__} from a test frame; take it in with",
         '# calibration = "this file\'s name" at the top of the setup file.',
         f"photo = {_quoted(match.capture.path.name)}",
+        *_remarks(match),
     ]
-    lines += _flags(match)
     for name in dict.fromkeys(one.of for one in changes if one.kind in ("head", "beam")):
-        lines += ["", *_head(match, setup, name, _stops_before(before, name))]
-    for place, change in told.items():
-        lines += _table(match, setup, place, changes[place], change, before)
+        lines += _head(match, setup, name, _stops_before(before, name))
+    for place, one in enumerate(changes):
+        lines += _table(match, setup, place, one, before)
     return "\n".join(lines) + "\n"
 
 
-def _flags(match: Match) -> list[str]:
-    """Return remarks about flags that seem to be open."""
+def _remarks(match: Match) -> list[str]:
+    """Return what is not written, and why."""
     remarks = []
-    for place, change in match.changes.items():
-        if place < match.model.level and match.model.templates.changes[place].kind == "flag" and change.low > 0.05:
-            share = f"{100 * change.low:.0f} to {100 * change.high:.0f} %"
-            remarks.append(
-                f"# Not written: {seen(name_of(match.model, place))} ({share} open). Put it right on the set."
-            )
+    for place, one in enumerate(match.model.templates.changes):
+        words = f"{seen(name_of(match.model, place))}: {told(match.model, place, match.changes[place])}"
+        if place not in match.settled:
+            unknown = ", which this frame did not fix" if place in match.verdict.unknown else ""
+            remarks.append(f"# As described: {words}{unknown}")
+        elif one.kind == "flag":
+            remarks.append(f"# Not written, put it right on the set: {words}")
     return remarks
 
 
@@ -66,43 +66,49 @@ def _stops_before(before: Calibration | None, name: str) -> float:
     return next((one.stops for one in heads if one.name == name), 0.0)
 
 
-def _head(match: Match, setup: Setup, name: str, stops: float) -> list[str]:
-    lines = ["[[head]]", f"name = {_quoted(name)}"]
+def _head(match: Match, setup: Setup, name: str, before: float) -> list[str]:
+    """Return a head's table; an earlier calibration's stops are kept also where this one leaves the head as it is."""
+    lines = []
     for place, one in enumerate(match.model.templates.changes):
         if one.of != name or one.kind not in ("head", "beam"):
             continue
-        change = match.changes[place]
-        if one.kind == "head":
-            lines += _lines(match, place, "stops", [_stop(stops + x) for x in change])
-        else:
-            beam = setup.heads[one.layer].beam
-            angles = [min(beam * 2.0**x, _LAMBERTIAN) for x in change]
-            lines += _lines(match, place, "beam", [f"{math.degrees(angle):.4g} deg" for angle in angles])
-    return lines
+        if one.kind == "head" and (place in match.settled or before != 0.0):
+            lines += _lines("stops", [_stop(before + x) for x in _values(match, place)])
+        elif one.kind == "beam" and place in match.settled:
+            angles = [min(setup.heads[one.layer].beam * 2.0**x, _LAMBERTIAN) for x in _values(match, place)]
+            lines += _lines("beam", [f"{math.degrees(angle):.4g} deg" for angle in angles])
+    return ["", "[[head]]", f"name = {_quoted(name)}", *lines] if lines else []
 
 
-def _table(
-    match: Match, setup: Setup, place: int, one: Change, change: Interval, before: Calibration | None
-) -> list[str]:
-    factors = [max(1.0 + x, 2.0**_DARKEST) for x in change]
+def _values(match: Match, place: int) -> tuple[float, float, float]:
+    """Return a change's value and interval, which holds it."""
+    value, (_, low, high) = match.settled.get(place, 0.0), match.changes[place]
+    return value, min(low, value), max(high, value)
+
+
+def _table(match: Match, setup: Setup, place: int, one: Change, before: Calibration | None) -> list[str]:
+    """Return the table of cloth, lens or room; what an earlier calibration wrote is kept where this one is silent."""
+    written = place in match.settled
+    values = _values(match, place)
+    factors = [max(1.0 + x, 2.0**_DARKEST) for x in values]
     if one.kind == "cloth":
         earlier = 0.0 if before is None or before.backdrop is None else before.backdrop.stops
-        return ["", "[backdrop]", *_lines(match, place, "stops", [_stop(earlier + math.log2(x)) for x in factors])]
-    if one.kind == "glare":
+        if written or earlier != 0.0:
+            return ["", "[backdrop]", *_lines("stops", [_stop(earlier + math.log2(x)) for x in factors])]
+    if one.kind == "glare" and (written or (before is not None and before.camera is not None)):
         shares = [min(1.0, setup.camera.glare * x) for x in factors]
-        return ["", "[camera]", *_lines(match, place, "glare", [f"{100.0 * share:.4g} %" for share in shares])]
-    if one.kind in ("room", "added room"):
+        return ["", "[camera]", *_lines("glare", [f"{100.0 * share:.4g} %" for share in shares])]
+    if one.kind in ("room", "added room") and (written or (before is not None and before.ambient is not None)):
         given = 0.0 if setup.ambient is None else setup.ambient.illuminance
-        lux = [given * x for x in factors] if one.kind == "room" else [ROOM_UNIT * max(x, 0.0) for x in change]
-        return ["", "[ambient]", *_lines(match, place, "illuminance", [f"{one:.4g} lx" for one in lux])]
+        lux = [given * x for x in factors] if one.kind == "room" else [ROOM_UNIT * max(x, 0.0) for x in values]
+        return ["", "[ambient]", *_lines("illuminance", [f"{one:.4g} lx" for one in lux])]
     return []
 
 
-def _lines(match: Match, place: int, key: str, told: list[str]) -> list[str]:
-    """Return a key's value and interval, with a remark where the frame did not fix it."""
+def _lines(key: str, told: list[str]) -> list[str]:
+    """Return a key's value and interval."""
     value, low, high = told
-    remark = "  # this frame did not fix it" if place in match.verdict.unknown else ""
-    return [f'{key} = "{value}"{remark}', f'{key}_between = ["{low}", "{high}"]']
+    return [f'{key} = "{value}"', f'{key}_between = ["{low}", "{high}"]']
 
 
 def _stop(stops: float) -> str:

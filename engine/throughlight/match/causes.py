@@ -156,6 +156,27 @@ def _single(model: Model, data: Data, weights: Weights, nothing: Fit, off: float
     return Cause(place, name_of(model, place), change, told(model, place, change), explains, best)
 
 
+def settled(
+    model: Model, data: Data, weights: Weights, changes: dict[int, Interval], verdict: Verdict
+) -> dict[int, float]:
+    """Return the fewest changes that make the photo, to calibrate by.
+
+    Those are the changes whose interval, with all let loose, leaves out that nothing has changed, and the likeliest
+    single one; refitted, everything else as described. Nothing where photo and prediction agree.
+    """
+    if verdict.agrees:
+        return {}
+    kept = [place for place, one in changes.items() if place < model.level and not one.low <= 0.0 <= one.high]
+    best = verdict.causes[0].place if verdict.causes else model.level
+    if best == model.level:
+        kept += [place for place, one in enumerate(model.templates.changes) if one.kind == "head"]
+    else:
+        kept.append(best)
+    free = sorted(set(kept))
+    refitted = solve(model, data, weights, [*free, *model.fields_free])
+    return {place: float(refitted.x[place]) for place in free}
+
+
 def second_frames(model: Model) -> dict[str, list[int]]:
     """Return the frames that could be taken besides, and the layers that shine in each."""
     names, steady = model.templates.base.names, model.templates.steady

@@ -242,23 +242,10 @@ def with_prediction_noise(model: Model, data: Data, weights: Weights, fit: Fit) 
 
 
 def interval(model: Model, fit: Fit, place: int) -> Interval:
-    """Return a change with its 95 % interval, normal and cut off at its bounds."""
-    value, sigma = float(fit.x[place]), fit.sigma(place)
+    """Return a change with its 95 % interval, normal and cut off at its bounds: what may be nothing reaches nothing."""
+    value, half = float(fit.x[place]), NormalDist().inv_cdf(0.5 + 0.5 * _LEVEL) * fit.sigma(place)
     lows, highs = model.bounds
-    normal = NormalDist(value, max(sigma, 1e-12))
-    below, above = normal.cdf(float(lows[place])), normal.cdf(float(highs[place]))
-    tail = 0.5 * (1.0 - _LEVEL)
-    if above - below < 1e-9:
-        return Interval(value, value, value)
-    ends = [below + share * (above - below) for share in (tail, 1.0 - tail)]
-    low, high = (normal.inv_cdf(min(max(end, 1e-12), 1.0 - 1e-12)) for end in ends)
-    if value <= lows[place] + 0.05 * sigma:  # at its lower end, the interval reaches it
-        low = float(lows[place])
-        high = normal.inv_cdf(min(max(below + _LEVEL * (above - below), 1e-12), 1.0 - 1e-12))
-    if value >= highs[place] - 0.05 * sigma:
-        high = float(highs[place])
-        low = normal.inv_cdf(max(below + (1.0 - _LEVEL) * (above - below), 1e-12))
-    return Interval(value, max(low, float(lows[place])), min(high, float(highs[place])))
+    return Interval(value, max(value - half, float(lows[place])), min(value + half, float(highs[place])))
 
 
 def hypothetical_covariance(

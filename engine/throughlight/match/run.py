@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from throughlight import __version__
 from throughlight.darkroom.capture import Capture
 from throughlight.match.align import AlignError, Alignment, align
-from throughlight.match.causes import Verdict, judge, name_of, told
+from throughlight.match.causes import Verdict, judge, name_of, settled, told
 from throughlight.match.compare import Row, compare
 from throughlight.match.fit import Fit, Interval, Weights, interval, weigh, with_prediction_noise
 from throughlight.match.model import Model
@@ -37,7 +37,8 @@ class Match:
     """A photo against the prediction.
 
     taken: the set with the photo's settings. rows: figures in stops. verdict: causes. changes: all changes together,
-    with intervals. difference: (rows, columns) of cells, stops, NaN where not compared.
+    with intervals. settled: the fewest that make the photo, to calibrate by. difference: (rows, columns) of cells,
+    stops, NaN where not compared.
     """
 
     taken: Settings
@@ -49,6 +50,7 @@ class Match:
     fit: Fit
     weights: Weights
     changes: dict[int, Interval]
+    settled: dict[int, float]
     difference: Array
 
     @property
@@ -192,9 +194,10 @@ def matched(taken: Settings, capture: Capture, templates: Templates, side: int) 
     verdict = judge(model, data, weights, fit, observed.noise, patches.pixels)
     told_of = [place for place in fit.free if place <= model.vignetting]
     changes = {place: interval(model, fit, place) for place in told_of}
+    fewest = settled(model, data, weights, changes, verdict)
     figures = compare(templates, observed, patches, fit)
     difference = _difference(predicted, observed, base.coverage)
-    return Match(taken, capture, alignment, figures, verdict, model, fit, weights, changes, difference)
+    return Match(taken, capture, alignment, figures, verdict, model, fit, weights, changes, fewest, difference)
 
 
 def _predicted(templates: Templates) -> Array:

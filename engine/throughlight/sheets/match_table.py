@@ -18,7 +18,13 @@ _MOST_CAUSES = 4
 
 def match_table(match: Match, *, together: bool = False) -> RenderableType:
     """Return everything that `match` shows, for a rich console; `together`: all changes of a calibration too."""
-    lines = [Text(match.title, style="bold underline"), *_beforehand(match), _figures(match), *_causes(match)]
+    lines: list[RenderableType] = [
+        Text(match.title, style="bold underline"),
+        *_beforehand(match),
+        _figures(match),
+        *_remarks(match),
+    ]
+    lines += _causes(match)
     if together:
         lines.append(_together(match))
     return Group(*lines, *_afterwards(match))
@@ -35,14 +41,18 @@ def _beforehand(match: Match) -> Iterator[Text]:
 
 def _figures(match: Match) -> Table:
     grid = Table.grid(padding=(0, 2))
-    for justify in ("left", "right", "right", "right", "left"):
-        grid.add_column(no_wrap=justify == "right", justify=justify)
-    heads = ("stops over mid-grey", "predicted", "photographed", "photo − prediction", "")
+    for justify in ("left", "right", "right", "right"):
+        grid.add_column(no_wrap=True, justify=justify)
+    heads = ("over mid-grey", "predicted", "photographed", "difference, stops")
     grid.add_row(*(Text(head, style="dim") for head in heads))
     for row in match.rows:
         cells = (stops(row.predicted), stops(row.photographed), "" if row.difference is None else stops(row.difference))
-        grid.add_row(Text(row.name, style="bold"), *(Text(cell) for cell in cells), Text(row.remark, style="dim"))
+        grid.add_row(Text(row.name, style="bold"), *(Text(cell) for cell in cells))
     return grid
+
+
+def _remarks(match: Match) -> Iterator[Text]:
+    yield from (Text(f"{row.name}: {row.remark}", style="dim") for row in match.rows if row.remark)
 
 
 def _causes(match: Match) -> Iterator[RenderableType]:
@@ -71,12 +81,12 @@ def _causes(match: Match) -> Iterator[RenderableType]:
 
 def _together(match: Match) -> Table:
     grid = Table.grid(padding=(0, 2))
-    grid.add_row(Text("All changes together", style="bold"), "", "")
+    grid.add_row(Text("All changes let loose together", style="bold"), "")
     for place, change in match.changes.items():
-        remark = "this frame did not fix it" if place in match.verdict.unknown else ""
-        grid.add_row(
-            Text(f"  {name_of(match.model, place)}"), Text(told(match.model, place, change)), Text(remark, style="dim")
-        )
+        remark = "; not fixed by this frame" if place in match.verdict.unknown else ""
+        mark = "✎ " if place in match.settled else "  "
+        words = f"{told(match.model, place, change)}{remark}"
+        grid.add_row(Text(f"{mark}{name_of(match.model, place)}"), Text(words))
     return grid
 
 
