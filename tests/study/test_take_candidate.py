@@ -15,7 +15,7 @@ from throughlight.study.space import candidates, setup_of, whole_key
 from throughlight.study.take import take
 
 SCENES = Path(__file__).parents[2] / "scenes"
-SETS = sorted(file for file in SCENES.rglob("*.toml") if file.name not in ("kit.toml", "study.toml"))
+SETS = sorted(file for file in SCENES.rglob("*.toml") if "[camera]" in file.read_text(encoding="utf-8"))
 WISH = '[[wanted]]\nreading = "veil"\nat_most = "-6 stop"\n'
 
 
