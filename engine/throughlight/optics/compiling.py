@@ -15,6 +15,7 @@ import gc
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+import numba
 from llvmlite import binding
 from numba.core import event
 from numba.core.codegen import JITCodeLibrary
@@ -54,6 +55,10 @@ class _Whole(JITCodeLibrary):
     def finalize(self):
         self._linking_libraries = _all_below(self._linking_libraries)
         super().finalize()
+
+    def _optimize_final_module(self):
+        with _loops_one_by_one():
+            super()._optimize_final_module()
 
     def serialize_using_object_code(self):
         """Return the machine code, without what would let other code be linked with it: no kernel calls a door."""
@@ -102,6 +107,20 @@ def _rubbish_left_lying() -> Iterator[None]:
         yield
     finally:
         gc.set_threshold(*before)
+
+
+@contextmanager
+def _loops_one_by_one() -> Iterator[None]:
+    """Have no loop turned into one over several numbers at a time.
+
+    The tracer's loops run over three bands or a few heads, and what is made for longer ones takes a tenth of its time.
+    """
+    before = numba.config.LOOP_VECTORIZE
+    numba.config.LOOP_VECTORIZE = 0
+    try:
+        yield
+    finally:
+        numba.config.LOOP_VECTORIZE = before
 
 
 class Stopwatch:
