@@ -220,7 +220,8 @@ def _doubts(codes: Codes, encoding: Encoding, profile: icc.Profile | None, linea
     """Return what is doubtful about how code values stand for light."""
     said = []
     if codes.profile is not None and profile is None and encoding == "auto":
-        said.append("its colour profile is of a kind that is not read; it is taken as sRGB")
+        taken = "linear" if linear else "sRGB"
+        said.append(f"its colour profile is of a kind that is not read; it is taken as {taken}")
     if codes.profile is None and encoding == "auto" and codes.levels > 255:
         said.append(
             'its 16 bits come without a colour profile and are taken as sRGB; give the encoding "linear" if its '
