@@ -79,9 +79,9 @@ def test_a_tiff_without_a_profile_is_srgb_unless_said_to_be_linear(tmp_path):
     assert reading.shots[0].passed.share == pytest.approx(SHARE, rel=0.02)  # half a code value of 255
     assert not reading.shots[0].straight
     first = reading.shots[0].doubts[0]
-    assert first.startswith("slice.tif: ")
+    assert first.startswith("photo slice.tif: ")
     assert "without a colour profile" in first
-    assert first.removeprefix("slice.tif: ") in read_capture(tmp_path / "slice.tif").warnings
+    assert first.removeprefix("photo slice.tif: ") in read_capture(tmp_path / "slice.tif").warnings
 
 
 def test_swatch_is_told_the_encoding_on_the_command_line(tmp_path):

@@ -136,7 +136,7 @@ def _shot(photo: Photo) -> Shot:
         told = passed(capture.linear, least, photo.bare, photo.piece, clipped=capture.clipped)
     except ValueError as trouble:
         raise SetupError([Mistake(str(photo.picture), 0, 0, "", str(trouble))]) from None
-    doubts = [f"{photo.picture.name}: {warning}" for warning in capture.warnings]
+    doubts = [f"photo {photo.picture.name}: {warning}" for warning in capture.warnings]
     if told.floor.any():
         bands = " and ".join(BANDS[i] for i in np.flatnonzero(told.floor))
         doubts.append(f"in {bands} the piece is as dark as the photo can tell; it may be darker")
