@@ -8,11 +8,14 @@ import zlib
 import numpy as np
 import pytest
 import tifffile
+from click.testing import CliRunner
 from PIL import Image
 
+from raw_files import mosaic_of, write_dng
+from throughlight.cli import main
+from throughlight.darkroom.capture import read_capture
 from throughlight.readings.piece import read_piece
 from throughlight.setup import SetupError
-from throughlight.setup.photos import photo_light
 from throughlight.setup.pieces import piece_from
 from throughlight.sheets.piece_entry import entry_text, put_into_kit, write_map
 from throughlight.swatch.inverse import Kind, transmittance
@@ -40,25 +43,8 @@ def save_tiff(path, light):
     return path
 
 
-def save_dng(path, light, white=16383):
-    """Write a raw file of our own: an uncompressed mosaic after the DNG specification 1.4 (tags 50706 and on)."""
-    codes = np.clip(np.round(light * white), 0, 65535).astype(np.uint16)
-    mosaic = codes[..., 1].copy()
-    mosaic[0::2, 0::2], mosaic[1::2, 1::2] = codes[0::2, 0::2, 0], codes[1::2, 1::2, 2]
-    # XYZ to camera, the camera's primaries being those of BT.709 (IEC 61966-2-1).
-    matrix = (3.2406, -1.5372, -0.4986, -0.9689, 1.8758, 0.0415, 0.0557, -0.2040, 1.0570)
-    rational = [part for one in matrix for part in (round(one * 10000), 10000)]
-    tags = [
-        (33421, "H", 2, (2, 2), True),
-        (33422, "B", 4, bytes([0, 1, 1, 2]), True),
-        (50706, "B", 4, bytes([1, 4, 0, 0]), True),
-        (50708, "s", 0, "made by a test", True),
-        (50717, "H", 1, white, True),
-        (50721, "2i", 9, rational, True),
-        (50728, "2I", 3, [1, 1, 1, 1, 1, 1], True),
-        (50778, "H", 1, 21, True),
-    ]
-    tifffile.imwrite(path, mosaic, photometric=32803, extratags=tags, metadata=None)
+def save_dng(path, light):
+    write_dng(path, mosaic_of(light))
     return path
 
 
@@ -76,13 +62,40 @@ def refused(path, **keys) -> str:
 
 
 def test_a_16_bit_tiff_tells_what_passes(tmp_path):
-    reading = read_piece(piece_of(save_tiff(tmp_path / "slice.tif", picture())))
+    reading = read_piece(piece_of(save_tiff(tmp_path / "slice.tif", picture()), encoding="linear"))
     told = reading.shots[0].passed
     assert told.share == pytest.approx(SHARE, rel=1e-3)
     assert np.all(told.error < 0.2)
-    assert "read as linear" in reading.shots[0].doubts[0]
+    assert reading.shots[0].doubts == ()
     for measured, share in zip(reading.measured, SHARE, strict=True):
         assert measured[0].stops == pytest.approx(-np.log2(share), abs=0.005)
+
+
+def test_a_tiff_without_a_profile_is_srgb_unless_said_to_be_linear(tmp_path):
+    """One rule for `match` and `swatch`, each with its warning: both go through the same reader."""
+    coded = srgb(picture()).astype(np.uint16) * 257
+    tifffile.imwrite(tmp_path / "slice.tif", coded, photometric="rgb")
+    reading = read_piece(piece_of(tmp_path / "slice.tif"))
+    assert reading.shots[0].passed.share == pytest.approx(SHARE, rel=0.02)  # half a code value of 255
+    assert not reading.shots[0].straight
+    first = reading.shots[0].doubts[0]
+    assert first.startswith("photo slice.tif: ")
+    assert "without a colour profile" in first
+    assert first.removeprefix("photo slice.tif: ") in read_capture(tmp_path / "slice.tif").warnings
+
+
+def test_swatch_is_told_the_encoding_on_the_command_line(tmp_path):
+    file = save_tiff(tmp_path / "slice.tif", picture())
+    call = ["swatch", "--photo", str(file), "--thickness", "5 mm", "--kind", "stone", "--json"]
+    told = {}
+    for encoding in ("auto", "sRGB", "linear"):
+        result = CliRunner().invoke(main, [*call, "--encoding", encoding])
+        assert result.exit_code == 0, result.output
+        told[encoding] = result.output
+    assert "without a colour profile" in told["auto"]
+    assert "without a colour profile" not in told["sRGB"] + told["linear"]
+    assert "contrast curve" in told["sRGB"]
+    assert "contrast curve" not in told["linear"]
 
 
 def test_an_srgb_file_comes_with_a_warning_and_a_larger_error(tmp_path):
@@ -90,7 +103,7 @@ def test_an_srgb_file_comes_with_a_warning_and_a_larger_error(tmp_path):
     reading = read_piece(piece_of(tmp_path / "slice.png"))
     assert reading.shots[0].passed.share == pytest.approx(SHARE, rel=0.02)  # half a code value of 255
     assert "contrast curve" in reading.shots[0].doubts[0]
-    straight = read_piece(piece_of(save_tiff(tmp_path / "slice.tif", picture())))
+    straight = read_piece(piece_of(save_tiff(tmp_path / "slice.tif", picture()), encoding="linear"))
     assert reading.measured[0][0].error > 2.0 * straight.measured[0][0].error
 
 
@@ -104,7 +117,7 @@ def test_a_raw_file(tmp_path):
 def test_a_raw_file_keeps_its_scale(tmp_path):
     """Light of half the white level stays half, whatever the brightest pixel is."""
     pytest.importorskip("rawpy")
-    light = photo_light(save_dng(tmp_path / "grey.dng", np.full((80, 120, 3), 0.5))).light
+    light = read_capture(save_dng(tmp_path / "grey.dng", np.full((80, 120, 3), 0.5))).linear
     assert light.mean(axis=(0, 1)) == pytest.approx((0.5, 0.5, 0.5), rel=0.005)
 
 
@@ -131,7 +144,7 @@ def test_given_regions_count():
 
 def test_the_map_is_what_the_set_uses(tmp_path):
     """The entry with its map loads as a kit entry, and its picture holds the transmittance of each place."""
-    reading = read_piece(piece_of(save_tiff(tmp_path / "slice.tif", picture()), width="90 mm"))
+    reading = read_piece(piece_of(save_tiff(tmp_path / "slice.tif", picture()), encoding="linear", width="90 mm"))
     width = write_map(reading.shots[0], tmp_path / "map.tif")
     assert 0.03 < width < 0.05  # a third of 90 mm, and a border
     codes = tifffile.imread(tmp_path / "map.tif")
@@ -153,16 +166,27 @@ def test_the_map_is_what_the_set_uses(tmp_path):
 
 
 def test_a_map_needs_a_width(tmp_path):
-    reading = read_piece(piece_of(save_tiff(tmp_path / "slice.tif", picture())))
+    reading = read_piece(piece_of(save_tiff(tmp_path / "slice.tif", picture()), encoding="linear"))
     with pytest.raises(SetupError, match="how much the photo shows"):
         write_map(reading.shots[0], tmp_path / "map.tif")
 
 
 def test_clipped_and_black(tmp_path):
-    assert "clipped all over" in refused(save_tiff(tmp_path / "white.tif", np.ones((60, 90, 3))))
-    assert "black all over" in refused(save_tiff(tmp_path / "black.tif", np.zeros((60, 90, 3))))
+    assert "every part of it is clipped" in refused(save_tiff(tmp_path / "white.tif", np.ones((60, 90, 3))))
+    assert "black everywhere" in refused(save_tiff(tmp_path / "black.tif", np.zeros((60, 90, 3))))
     table = save_tiff(tmp_path / "table.tif", picture(table=1.0))
     assert "bare light table is clipped" in refused(table)
+    spotted = picture()
+    spotted[::5, ::5] = 1.0  # one pixel in 25
+    assert "bare light table is clipped" in refused(save_tiff(tmp_path / "spots.tif", spotted), encoding="linear")
+
+
+def test_a_raw_band_over_white_is_not_clipped(tmp_path):
+    """A sensor that answers half as strongly in red has room up to twice the light at which green is full."""
+    pytest.importorskip("rawpy")
+    light = picture() * (1.8, 1.0, 1.0)  # red of the table: 1.44, 0.72 of the sensor's own full
+    reading = read_piece(piece_of(save_dng(tmp_path / "slice.dng", light)))
+    assert reading.shots[0].passed.share == pytest.approx(SHARE, rel=0.01)
 
 
 def test_nothing_to_see(tmp_path):

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
-from throughlight.cli.options import WRONG_INPUT, common_options, reported
+from throughlight.cli.options import ENCODING, WRONG_INPUT, common_options, reported
 
 if TYPE_CHECKING:
     from throughlight.match.run import Match
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     help="Folder for the files; PHOTO's name + “.match” here.",
 )
 @click.option(
-    "--encoding", type=click.Choice(["auto", "sRGB", "linear"]), default="auto", show_default=True,
+    "--encoding", type=ENCODING, default="auto", show_default=True,
     help="How the photo's code values stand for light; auto: as its file says.",
 )  # fmt: skip
 @click.option("--calibrate", is_flag=True, help="Write a calibration file beside SETUP, for its key calibration.")

@@ -21,6 +21,8 @@ WRONG_INPUT = 2
 UNMET = 3
 INTERRUPTED = 130
 _LARGEST_SEED = 2**63 - 1
+ENCODING = click.Choice(["auto", "sRGB", "linear"])
+"""How a photo's code values stand for light."""
 
 
 def reported(command: Callable[P, R]) -> Callable[P, R]:

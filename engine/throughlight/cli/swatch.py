@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from throughlight.cli.options import WRONG_INPUT, QuantityParameter, common_options, reported
+from throughlight.cli.options import ENCODING, WRONG_INPUT, QuantityParameter, common_options, reported
 
 if TYPE_CHECKING:
     from throughlight.readings.exposed import Exposed
@@ -21,7 +21,7 @@ _ABOUT = """Find a material from what you can measure, and how sure it is.
 throughlight swatch readings.toml
 throughlight swatch "5.3 stops less through 4 mm" --kind stone
 throughlight swatch "f/22 bare, f/8 through 4 mm" "1.1 stops under the card at 4 mm"
-throughlight swatch --photo slice.tif --thickness "5 mm" --kind stone
+throughlight swatch --photo slice.tif --encoding linear --thickness "5 mm" --kind stone
 throughlight swatch --scattering "2.2 1/mm" --absorption "0.02 1/mm"
 
 Readings are made without and with the piece before an even light, a card reading with the piece before black. Prints
@@ -33,6 +33,7 @@ _HELP = {
     "name": "Name of the kit entry.",
     "error": 'How far a difference of two readings may be off (95 %), such as "0.1 stop".',
     "photo": "Photo of the piece on a light table, a bare patch in view.",
+    "encoding": "How the photo's code values stand for light; auto, or left out: as its file says.",
     "thickness": "Thickness of the piece in the photo, or for which the tables of published values are made.",
     "width": "How much the photo shows from its left edge to its right; a map needs it.",
     "scattering": "Published reduced scattering µs′: one value, or red, green and blue.",
@@ -55,6 +56,7 @@ _HELP = {
 @click.option("--name", help=_HELP["name"])
 @click.option("--error", help=_HELP["error"])
 @click.option("--photo", type=_FILE, help=_HELP["photo"])
+@click.option("--encoding", type=ENCODING, help=_HELP["encoding"])
 @click.option("--thickness", help=_HELP["thickness"])
 @click.option("--width", help=_HELP["width"])
 @click.option("--scattering", help=_HELP["scattering"])
@@ -127,7 +129,7 @@ def _piece(words: tuple[str, ...], said: dict[str, Any]) -> Piece:
     if "index" in given:
         raw["n"] = given["index"]
     if "photo" in given:
-        raw["photo"] = {key: given[key] for key in ("thickness", "width") if key in given}
+        raw["photo"] = {key: given[key] for key in ("encoding", "thickness", "width") if key in given}
         raw["photo"]["picture"] = str(given["photo"].absolute())
     if "scattering" in given or "absorption" in given:
         names = {"scattering": "reduced_scattering", "absorption": "absorption", "thickness": "thickness"}

@@ -7,7 +7,9 @@ Light is linear BT.709 with white 1. What stands for mid-grey (H = 10/S, ISO 122
   known; such a picture is believed only up to a stop over mid-grey, where the usual shoulder begins.
 
 Code values are decoded by the file's own profile where that has a curve for each band and three primaries (see `icc`),
-else as sRGB (IEC 61966-2-1). Finer photos than asked for are averaged down in linear light by a whole factor, so that
+else as sRGB (IEC 61966-2-1), whatever their bits: a converter that writes linear light says so in a profile, and an
+untagged picture is taken as sRGB everywhere else in a studio (common practice, no source). Floating-point numbers
+without a profile are linear. Finer photos than asked for are averaged down in linear light by a whole factor, so that
 the mean of a patch, and the noise that is left in it, stay what they are.
 """
 
@@ -21,8 +23,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from throughlight.darkroom import icc, tone
-from throughlight.darkroom.capture_codes import Codes, read_codes
-from throughlight.darkroom.capture_data import CaptureError, ExposureData
+from throughlight.darkroom.capture_codes import KINDS, Codes, light_of, read_codes
+from throughlight.darkroom.capture_data import CaptureError, ExposureData, Unfit
 from throughlight.photometry.exposure import (
     CLIP_CONSTANT,
     MID_GREY_CONSTANT,
@@ -37,8 +39,6 @@ __all__ = ["Capture", "CaptureError", "ExposureData", "read_capture"]
 Light = NDArray[np.float32]
 Encoding = Literal["auto", "sRGB", "linear"]
 
-KINDS = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".webp", ".bmp")
-"""Endings of developed pictures; any other is tried as a raw file."""
 MOST_BYTES = 1_000_000_000
 MOST_ACROSS = 2048
 """Pixels along the longer side that are kept unless another number is asked for."""
@@ -134,18 +134,18 @@ def read_capture(path: str | Path, *, encoding: Encoding = "auto", most_across: 
         transparent, full everywhere, black everywhere, or raw with no reader for it.
     """
     file = Path(path)
-    _refuse_file(file)
     try:
+        _refuse_file(file)
         found = _developed(file, encoding, most_across) if file.suffix.lower() in KINDS else _raw(file, most_across)
-    except CaptureError:
-        raise
+        _refuse_useless(found)
+    except Unfit as trouble:
+        raise CaptureError(_said(file), str(trouble)) from None
     except MemoryError:
-        raise CaptureError(f"{_said(file)}: it is too large for the memory here; fewer pixels would fit") from None
+        raise CaptureError(_said(file), "it is too large for the memory here; fewer pixels would fit") from None
     except Exception as trouble:  # a broken file breaks a decoder in any way there is
         raw = [one.decode(errors="replace") if isinstance(one, bytes) else str(one) for one in trouble.args]
         reason = " ".join(" ".join(raw).split())[:100]
-        raise CaptureError(f"{_said(file)}: it cannot be read ({reason}); a whole photo would fit") from None
-    _refuse_useless(found)
+        raise CaptureError(_said(file), f"it cannot be read ({reason}); a whole photo would fit") from None
     return found
 
 
@@ -157,21 +157,21 @@ def _refuse_file(file: Path) -> None:
     try:
         size = file.stat().st_size if file.is_file() else -1
     except (OSError, ValueError) as trouble:
-        raise CaptureError(f"{_said(file)}: it cannot be read ({trouble}); a photo would fit") from None
+        raise Unfit(f"it cannot be read ({trouble}); a photo would fit") from None
     if size < 0:
-        raise CaptureError(f"{_said(file)}: there is no such file; a raw file, a TIFF, a JPEG or a PNG would fit")
+        raise Unfit("there is no such file; a raw file, a TIFF, a JPEG or a PNG would fit")
     if size > MOST_BYTES:
-        raise CaptureError(f"{_said(file)}: it has {size / 1e6:.0f} MB; up to {MOST_BYTES / 1e6:.0f} MB would fit")
+        raise Unfit(f"it has {size / 1e6:.0f} MB; up to {MOST_BYTES / 1e6:.0f} MB would fit")
 
 
 def _refuse_useless(capture: Capture) -> None:
-    name, (height, width) = _said(capture.path), capture.clipped.shape
+    height, width = capture.clipped.shape
     if min(height, width) < _SMALLEST:
-        raise CaptureError(f"{name}: it has {width} x {height} pixels; at least {_SMALLEST} either way would fit")
+        raise Unfit(f"it has {width} x {height} pixels; at least {_SMALLEST} either way would fit")
     if capture.clipped.all():
-        raise CaptureError(f"{name}: every part of it is clipped; a frame with a shorter exposure would fit")
+        raise Unfit("every part of it is clipped; a frame with a shorter exposure would fit")
     if _black(capture):
-        raise CaptureError(f"{name}: it is black everywhere; a frame with a longer exposure would fit")
+        raise Unfit("it is black everywhere; a frame with a longer exposure would fit")
 
 
 def _black(capture: Capture) -> bool:
@@ -201,33 +201,37 @@ def _raw(file: Path, most_across: int) -> Capture:
 def _developed(file: Path, encoding: Encoding, most_across: int) -> Capture:
     codes = read_codes(file)
     profile = icc.parse(codes.profile) if codes.profile is not None and encoding == "auto" else None
-    levels = int(np.iinfo(codes.values.dtype).max) if codes.values.dtype.kind == "u" else 0
-    linear = _is_linear(codes, encoding, profile, levels)
-    averaged = _averaged(codes.values, levels, linear, profile, most_across)
+    linear = _is_linear(codes, encoding, profile)
+    averaged = _averaged(codes, linear, profile, most_across)
     return Capture(
         file, averaged.light, averaged.clipped, codes.data, "linear" if linear else "developed",
         MID_GREY_CONSTANT / CLIP_CONSTANT if linear else MID_GREY_LINEAR, 1.0 if linear else tone.SHOULDER,
-        levels, averaged.shrunk, (*codes.warnings, *_doubts(codes, encoding, profile, linear, levels)),
+        codes.levels, averaged.shrunk, (*codes.warnings, *_doubts(codes, encoding, profile, linear)),
     )  # fmt: skip
 
 
-def _is_linear(codes: Codes, encoding: Encoding, profile: icc.Profile | None, levels: int) -> bool:
+def _is_linear(codes: Codes, encoding: Encoding, profile: icc.Profile | None) -> bool:
     if encoding != "auto":
         return encoding == "linear"
-    return profile.linear if profile is not None else levels == 0
+    return profile.linear if profile is not None else codes.levels == 0
 
 
-def _doubts(
-    codes: Codes, encoding: Encoding, profile: icc.Profile | None, linear: bool, levels: int
-) -> tuple[str, ...]:
+def _doubts(codes: Codes, encoding: Encoding, profile: icc.Profile | None, linear: bool) -> tuple[str, ...]:
     """Return what is doubtful about how code values stand for light."""
     said = []
     if codes.profile is not None and profile is None and encoding == "auto":
-        said.append("its colour profile is of a kind that is not read; it is taken as sRGB")
-    if codes.profile is None and encoding == "auto" and levels > 255:
-        said.append("a file of 16 bits without a colour profile is taken as sRGB; say so if it is linear")
+        taken = "linear" if linear else "sRGB"
+        said.append(f"its colour profile is of a kind that is not read; it is taken as {taken}")
+    if codes.profile is None and encoding == "auto" and codes.levels > 255:
+        said.append(
+            'its 16 bits come without a colour profile and are taken as sRGB; give the encoding "linear" if its '
+            "converter wrote linear light"
+        )
     if not linear:
-        said.append("it is a developed picture, whose tone curve is not known; a raw file is surer")
+        said.append(
+            "it is a developed picture: a contrast curve in it, which is not known, shifts readings by some tenths of "
+            "a stop, more in dark parts; a raw file, or a linear 16-bit TIFF, is surer"
+        )
     return tuple(said)
 
 
@@ -241,10 +245,9 @@ def _blocks(values: NDArray[Any], factor: int) -> NDArray[Any]:
     return values[: rows * factor, : columns * factor].reshape(rows, factor, columns, factor)
 
 
-def _averaged(
-    values: NDArray[Any], levels: int, linear: bool, profile: icc.Profile | None, most_across: int
-) -> _Averaged:
+def _averaged(codes: Codes, linear: bool, profile: icc.Profile | None, most_across: int) -> _Averaged:
     """Return the linear light of code values in BT.709, averaged, a strip of rows at a time."""
+    values, white = codes.values, codes.levels if codes.levels else 1.0
     factor = _factor(values.shape[:2], most_across)
     rows, columns, channels = values.shape[0] // factor, values.shape[1] // factor, values.shape[2]
     light, clipped = np.empty((rows, columns, 3), np.float32), np.empty((rows, columns), np.bool_)
@@ -255,25 +258,9 @@ def _averaged(
         means, full = [], np.zeros((here.stop - here.start, columns), np.bool_)
         for channel in range(channels):
             blocks = _blocks(part[..., channel], factor)
-            means.append(_light_of(blocks, channel, levels, linear, profile).mean(axis=(1, 3)))
-            full |= (blocks >= (levels if levels else 1.0)).any(axis=(1, 3))
+            means.append(light_of(blocks, linear=linear, profile=profile, channel=channel).mean(axis=(1, 3)))
+            full |= (blocks >= white).any(axis=(1, 3))
         mean = np.stack(means * (3 // channels), axis=2)
         light[here] = mean if profile is None else mean @ profile.matrix.T
         clipped[here] = full
     return _Averaged(light, clipped, factor)
-
-
-def _light_of(
-    codes: NDArray[Any], channel: int, levels: int, linear: bool, profile: icc.Profile | None
-) -> NDArray[np.float64]:
-    """Return the linear light of one channel's code values."""
-    if levels == 0:
-        value = np.nan_to_num(np.asarray(codes, np.float64), posinf=1.0, neginf=0.0)
-        return value if linear else srgb_decode(np.clip(value, 0.0, 1.0))
-    # A table for 16 bits is quicker than the curve itself for millions of pixels.
-    signal = np.arange(min(levels, 65535) + 1) / min(levels, 65535)
-    if profile is not None:
-        table = np.interp(signal, np.linspace(0.0, 1.0, profile.curves.shape[1]), profile.curves[channel])
-    else:
-        table = signal if linear else srgb_decode(signal)
-    return np.take(table, codes if levels <= 65535 else codes // (levels // 65535))

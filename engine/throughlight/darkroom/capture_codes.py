@@ -1,4 +1,6 @@
-"""A photo's code values, out of JPEG, PNG, WebP, BMP or TIFF; upright, one picture, of a size to handle.
+"""A picture's code values, out of JPEG, PNG, WebP, BMP or TIFF, and the light they stand for.
+
+A picture is upright, a single one, of a size to handle. Photos and the pictures that a set is made of are read here.
 
 A TIFF keeps its 16 bits or its floating-point numbers, a grey PNG its 16 bits; a colour PNG of 16 bits is read with 8.
 """
@@ -13,9 +15,14 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from throughlight.darkroom.capture_data import CaptureError, ExposureData, from_tags
+from throughlight.darkroom import icc
+from throughlight.darkroom.capture_data import ExposureData, Unfit, from_tags
+from throughlight.photometry.exposure import srgb_decode
 
+KINDS = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".webp", ".bmp")
+"""Endings of the pictures that are read."""
 MOST_PIXELS = 170_000_000
+"""Of a photo; Pillow gives up soon after."""
 _FORMATS = ("PNG", "JPEG", "TIFF", "WEBP", "BMP")
 _EXIF_TABLE, _PROFILE, _ORIENTATION = 34665, 34675, 274
 _SIXTEEN_BIT_COLOUR = (16, 2), (16, 6)  # depth and colour type in a PNG's header
@@ -29,35 +36,72 @@ class Codes(NamedTuple):
     profile: bytes | None
     warnings: tuple[str, ...] = ()
 
+    @property
+    def levels(self) -> int:
+        """Code values from black to white; 0 for floating-point numbers."""
+        return levels_of(self.values)
 
-def read_codes(path: Path) -> Codes:
+
+def levels_of(values: NDArray[Any]) -> int:
+    """Return how many code values there are from black to white; 0 for floating-point numbers."""
+    return int(np.iinfo(values.dtype).max) if values.dtype.kind == "u" else 0
+
+
+def read_codes(path: Path, most_pixels: int = MOST_PIXELS) -> Codes:
     """Return the code values of a developed picture.
 
     Raises
     ------
-    CaptureError
+    Unfit
         When it holds several frames, is too large, transparent, or of other channels.
     Exception
         Whatever a decoder does with a broken file.
     """
     if path.suffix.lower() in (".tif", ".tiff"):
-        found = _tiff(path)
+        found = _tiff(path, most_pixels)
         if found is not None:
             return found
-    return _picture(path)
+    return _picture(path, most_pixels)
 
 
-def refuse_size(path: Path, pixels: int) -> None:
-    """Refuse a photo of more pixels than fit, before they are read."""
-    if pixels > MOST_PIXELS:
-        raise CaptureError(f"{path}: it has {pixels / 1e6:.0f} million pixels; up to {MOST_PIXELS // 10**6} would fit")
+def light_of(
+    values: NDArray[Any], *, linear: bool, profile: icc.Profile | None = None, channel: int = 0
+) -> NDArray[np.float64]:
+    """Return the light that one channel's code values stand for, white 1.
+
+    Parameters
+    ----------
+    values
+        In the file's own numbers, of any shape.
+    linear
+        Whether they are proportional to light; else they are decoded as sRGB (IEC 61966-2-1).
+    profile
+        Whose curve of band `channel` counts instead, where there is one.
+    """
+    levels = levels_of(values)
+    if levels == 0:
+        value = np.nan_to_num(np.asarray(values, np.float64), posinf=1.0, neginf=0.0)
+        return value if linear else srgb_decode(np.clip(value, 0.0, 1.0))
+    # A table for 16 bits is quicker than the curve itself for millions of pixels.
+    signal = np.arange(min(levels, 65535) + 1) / min(levels, 65535)
+    if profile is not None:
+        table = np.interp(signal, np.linspace(0.0, 1.0, profile.curves.shape[1]), profile.curves[channel])
+    else:
+        table = signal if linear else srgb_decode(signal)
+    return np.take(table, values if levels <= 65535 else values // (levels // 65535))
 
 
-def _frames(path: Path) -> CaptureError:
-    return CaptureError(f"{path}: it holds several frames or pages; a single photo would fit")
+def refuse_size(pixels: int, most: int = MOST_PIXELS) -> None:
+    """Refuse a picture of more pixels than fit, before they are read."""
+    if pixels > most:
+        raise Unfit(f"it has {pixels / 1e6:.0f} million pixels; up to {most // 10**6} million would fit")
 
 
-def _tiff(path: Path) -> Codes | None:
+def _frames() -> Unfit:
+    return Unfit("it holds several frames or pages; a single picture would fit")
+
+
+def _tiff(path: Path, most_pixels: int) -> Codes | None:
     """Return what a TIFF with 16 bits or floating-point numbers holds; None for others, which Pillow reads."""
     import tifffile
 
@@ -65,11 +109,11 @@ def _tiff(path: Path) -> Codes | None:
         page: Any = file.pages[0]
         if page.dtype is None or page.dtype == np.uint8 or page.dtype.kind not in "uf":
             return None
-        refuse_size(path, page.imagewidth * page.imagelength)
+        refuse_size(page.imagewidth * page.imagelength, most_pixels)
         if len(file.pages) > 1:
-            raise _frames(path)
+            raise _frames()
         if page.axes not in ("YX", "YXS", "SYX") or page.samplesperpixel not in (1, 3):
-            raise CaptureError(f"{path}: its channels are not grey or red, green and blue; such a photo would fit")
+            raise Unfit("its channels are not grey or red, green and blue; such a picture would fit")
         values = np.asarray(page.asarray())
         tags = {tag.code: tag.value for tag in page.tags.values()}
     if values.ndim == 2:
@@ -99,31 +143,31 @@ def upright(values: NDArray[Any], orientation: object) -> NDArray[Any]:
     return np.ascontiguousarray(np.rot90(values, turns))
 
 
-def _picture(path: Path) -> Codes:
+def _picture(path: Path, most_pixels: int) -> Codes:
     from PIL import Image, ImageOps
 
     try:
         with python_warnings.catch_warnings():
             python_warnings.simplefilter("ignore", Image.DecompressionBombWarning)
             with Image.open(path, formats=_FORMATS) as image:
-                refuse_size(path, image.width * image.height)
+                refuse_size(image.width * image.height, most_pixels)
                 if image.format != "MPO" and getattr(image, "n_frames", 1) > 1:
-                    raise _frames(path)
+                    raise _frames()
                 exif = image.getexif()
                 data = from_tags({**dict(exif), **exif.get_ifd(_EXIF_TABLE)})
                 profile = image.info.get("icc_profile")
                 whole = ImageOps.exif_transpose(image)
-                values = _values(path, whole)
+                values = _values(whole)
     except Image.DecompressionBombError:
-        raise CaptureError(f"{path}: it has more than {MOST_PIXELS // 10**6} million pixels; fewer would fit") from None
+        raise Unfit(f"it has more than {most_pixels // 10**6} million pixels; fewer would fit") from None
     return Codes(values, data, profile if isinstance(profile, bytes) else None, _lost_bits(path))
 
 
-def _values(path: Path, image: Any) -> NDArray[Any]:  # noqa: ANN401 - a picture of Pillow's, imported only when used
+def _values(image: Any) -> NDArray[Any]:  # noqa: ANN401 - a picture of Pillow's, imported only when used
     if image.has_transparency_data:
         opaque = image.convert("RGBA")
         if np.asarray(opaque.getchannel("A")).min() < 255:
-            raise CaptureError(f"{path}: it has transparent parts; a photo without them would fit")
+            raise Unfit("it has transparent parts; a picture without them would fit")
         image = opaque.convert("RGB")
     if not image.mode.startswith(("I", "F", "L", "RGB")) or image.mode in ("LA", "La", "LAB"):
         image = image.convert("RGB")

@@ -15,8 +15,17 @@ _EXPOSURE_TIME, _F_NUMBER, _SENSITIVITY, _FLASH, _FOCAL = 33434, 33437, 34855, 3
 _FIRED = 1  # bit 0 of the tag Flash
 
 
+class Unfit(ValueError):
+    """A file cannot be used; the message says why and what would fit, and leaves the file's name to who caught it."""
+
+
 class CaptureError(ValueError):
-    """A photo cannot be used; the message is one sentence that names the file."""
+    """A photo cannot be used; the message is one sentence that names the file, `words` the same without its name."""
+
+    def __init__(self, file: str, words: str) -> None:
+        """Keep the words."""
+        super().__init__(f"{file}: {words}")
+        self.words = words
 
 
 @dataclass(frozen=True)

@@ -15,13 +15,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from throughlight.darkroom.capture_codes import exif_of, refuse_size, upright
-from throughlight.darkroom.capture_data import CaptureError, ExposureData, from_tags, number
+from throughlight.darkroom.capture_data import ExposureData, Unfit, from_tags, number
 
 _SINGULAR = 1e-3
 _FULL = 0.995  # of the white level: sensors saturate a little unevenly
 _XYZ_OF_SRGB = np.array(
     [[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.0721750], [0.0193339, 0.1191920, 0.9503041]]
 )
+KINDS = (".dng", ".nef", ".cr2", ".cr3", ".crw", ".arw", ".sr2", ".raf", ".rw2", ".orf", ".pef", ".srw", ".iiq", ".3fr")
+"""Usual endings of raw files."""
 _ORIENTATIONS = {0: 1, 3: 3, 5: 8, 6: 6}
 """Exif orientation of the raw library's mark of how the camera was held."""
 
@@ -42,7 +44,7 @@ def read_raw(path: Path) -> RawLight:
 
     Raises
     ------
-    CaptureError
+    Unfit
         When no reader is installed, or the file is no mosaic of red, green and blue.
     Exception
         Whatever the reader does with a broken file.
@@ -50,15 +52,15 @@ def read_raw(path: Path) -> RawLight:
     try:
         import rawpy
     except ImportError:
-        need = "raw files need an extra (`pip install 'throughlight[raw]'`)"
-        raise CaptureError(f"{path}: {need}; a 16-bit TIFF, a JPEG or a PNG would fit without it") from None
+        need = "raw files need the extra raw (`pip install 'throughlight[raw]'`)"
+        raise Unfit(f"{need}; a 16-bit TIFF, a JPEG or a PNG would fit without it") from None
     with rawpy.imread(str(path)) as raw:
         sizes = raw.sizes
-        refuse_size(path, sizes.width * sizes.height)
+        refuse_size(sizes.width * sizes.height)
         data = _data(path, raw)
         pattern, mosaic = raw.raw_pattern, raw.raw_image_visible
         if pattern is None or mosaic is None or mosaic.ndim != 2 or raw.num_colors != 3:
-            raise CaptureError(f"{path}: its sensor has no mosaic of red, green and blue; a 16-bit TIFF would fit")
+            raise Unfit("its sensor has no mosaic of red, green and blue; a 16-bit TIFF would fit")
         tile = int(pattern.shape[0])
         colours = np.asarray(raw.raw_colors_visible)
         white = float(raw.white_level)

@@ -10,10 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic_core import PydanticCustomError
 
+from throughlight.darkroom.capture import Capture, CaptureError, read_capture
 from throughlight.setup import Material, Mistake, SetupError
-from throughlight.setup.photos import photo_light
 from throughlight.setup.pieces import USUAL_ERROR, Photo, Piece, Published
 from throughlight.swatch.belief import DRAWS, NORMAL_95, Belief, Measured, Prior, Span, believe
 from throughlight.swatch.photo import Passed, passed
@@ -27,6 +26,8 @@ _THICKNESS_ERROR = 0.1e-3  # m, 95 %: a calliper on a piece by hand, common prac
 _THIN = 0.05  # of the thickness, where that is less
 _USUAL_THICKNESS = 5e-3
 _VEILED = 0.15  # stops
+_TOLD_CODES = 4.0  # code values over black: the least light of which a photo tells
+_LEAST = 2.0**-14  # and no less than this: no sensor's black is known better
 
 
 @dataclass(frozen=True)
@@ -105,7 +106,7 @@ def read_piece(piece: Piece) -> PieceReading:
     slabs = slabs_of(piece.asymmetry, piece.index)
     if piece.published is not None:
         return PieceReading(piece, slabs, _published(piece, piece.published), ((),) * 3)
-    shots = tuple(_shot(photo, i) for i, photo in enumerate(piece.photos))
+    shots = tuple(_shot(photo) for photo in piece.photos)
     measured = [tuple(_measured(piece, shots, band)) for band in range(3)]
     if all(one == measured[0] for one in measured):
         measured = measured[:1]
@@ -114,15 +115,28 @@ def read_piece(piece: Piece) -> PieceReading:
     return PieceReading(piece, slabs, beliefs, tuple(measured), shots)
 
 
-def _shot(photo: Photo, number: int) -> Shot:
+def capture_of(photo: Photo) -> Capture:
+    """Return a photo as light.
+
+    Raises
+    ------
+    SetupError
+        When it cannot be used.
+    """
     try:
-        light = photo_light(photo.picture, photo.encoding)
-        told = passed(light.light, light.least, photo.bare, photo.piece)
-    except PydanticCustomError as trouble:
-        raise SetupError([Mistake(str(photo.picture), 0, 0, "", trouble.message())]) from None
+        return read_capture(photo.picture, encoding=photo.encoding)
+    except CaptureError as trouble:
+        raise SetupError([Mistake(str(photo.picture), 0, 0, "", trouble.words)]) from None
+
+
+def _shot(photo: Photo) -> Shot:
+    capture = capture_of(photo)
+    least = max(_LEAST, _TOLD_CODES * float(capture.step(np.zeros(1))[0]))
+    try:
+        told = passed(capture.linear, least, photo.bare, photo.piece, clipped=capture.clipped)
     except ValueError as trouble:
         raise SetupError([Mistake(str(photo.picture), 0, 0, "", str(trouble))]) from None
-    doubts = [*light.doubts]
+    doubts = [f"photo {photo.picture.name}: {warning}" for warning in capture.warnings]
     if told.floor.any():
         bands = " and ".join(BANDS[i] for i in np.flatnonzero(told.floor))
         doubts.append(f"in {bands} the piece is as dark as the photo can tell; it may be darker")
@@ -131,7 +145,7 @@ def _shot(photo: Photo, number: int) -> Shot:
             f"the veil of the bare table over so dark a piece leaves it unsure by {told.error.max():.1f} stop; a mask "
             "of black card on the table round the piece helps"
         )
-    return Shot(photo, told, light.straight, tuple(doubts))
+    return Shot(photo, told, capture.kind != "developed", tuple(doubts))
 
 
 def _measured(piece: Piece, shots: Sequence[Shot], band: int) -> list[Measured]:

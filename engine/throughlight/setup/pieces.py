@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, ValidationError, ValidationInfo, field_validator, model_validator
 
+from throughlight.darkroom import capture, capture_codes, capture_raw
 from throughlight.kit import using
 from throughlight.setup.bands import Band, Bands, Coefficients
 from throughlight.setup.base import Part, folder_of
@@ -16,8 +17,7 @@ from throughlight.setup.families import KindOfMatter
 from throughlight.setup.kind import misfit, refusal
 from throughlight.setup.mistakes import Mistake, SetupError
 from throughlight.setup.own_kit import kit_for
-from throughlight.setup.photos import locate_photo
-from throughlight.setup.pictures import Encoding
+from throughlight.setup.pictures import locate_picture
 from throughlight.setup.shown import MeterShows
 from throughlight.setup.text import parsed, placed, text_of
 from throughlight.setup.units import STOPS, TOLERANCE, FrameShare, Size, pure
@@ -106,14 +106,15 @@ class Photo(Part):
     bare: Region | None = Field(None, description=f"the bare patch: {_REGION}; looked for when left out")
     piece: Region | None = Field(None, description=f"what counts of the piece: {_REGION}; looked for when left out")
     width: Size | None = Field(None, description="how much the photo shows from left to right; a map needs it")
-    encoding: Encoding | None = Field(
-        None, description="how code values stand for light; left out: linear for 16-bit TIFF and raw, sRGB for others"
+    encoding: capture.Encoding = Field(
+        "auto", description="how code values stand for light; auto: as the file's profile says, sRGB without one"
     )
 
     @field_validator("picture", mode="before")
     @classmethod
     def _beside_the_file(cls, value: object, info: ValidationInfo) -> Path:
-        return locate_photo(value, folder_of(info))
+        kinds = (*capture_codes.KINDS, *capture_raw.KINDS)
+        return locate_picture(value, folder_of(info), kinds, capture.MOST_BYTES)
 
     @field_validator("bare", "piece")
     @classmethod

@@ -15,10 +15,9 @@ from throughlight.kit import Kit, plain_name
 from throughlight.kit.places import own_files
 from throughlight.readings.figures import significant
 from throughlight.readings.open_points import open_points
-from throughlight.readings.piece import BANDS, PieceReading, Shot
+from throughlight.readings.piece import BANDS, PieceReading, Shot, capture_of
 from throughlight.setup.mistakes import Mistake, SetupError
 from throughlight.setup.own_kit import shelf_of
-from throughlight.setup.photos import photo_light
 from throughlight.setup.text import parsed, text_of
 from throughlight.sheets.piece_words import millimetres, span_words
 
@@ -190,7 +189,7 @@ def write_map(shot: Shot, file: Path) -> float:
     if shot.photo.width is None:
         words = 'a map needs to know how much the photo shows from left to right; width = "12 cm" would fit'
         raise SetupError([Mistake(name, 0, 0, "width", words)])
-    light = photo_light(shot.photo.picture, shot.photo.encoding).light
+    light = capture_of(shot.photo).linear
     rows, columns, _ = light.shape
     x, y, width, height = shot.passed.piece
     border = 0.03

@@ -8,7 +8,7 @@ band by band. The unevenness of the bare table, and the veil that a lens lays ov
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,7 @@ _ACROSS = 48  # patches along the longer side
 _EVEN = 0.06  # standard deviation over mean within an even patch
 _BARE = 0.85  # of the brightest even patches
 _PIECE = 0.80  # of the bare table, any band
-_WHITE = 0.985
+_CLIPPED = 0.02  # of the bare table: more of it pulls its mean down
 _DARK = 0.004
 _VEIL = 0.01
 
@@ -51,7 +51,10 @@ class Passed(NamedTuple):
     bare_light: Array
 
 
-def passed(light: Light, least: float, bare: Box | None = None, piece: Box | None = None) -> Passed:
+def passed(
+    light: Light, least: float, bare: Box | None = None, piece: Box | None = None, *,
+    clipped: NDArray[np.bool_] | None = None,
+) -> Passed:  # fmt: skip
     """Return what share of the light passes the piece.
 
     Parameters
@@ -62,20 +65,18 @@ def passed(light: Light, least: float, bare: Box | None = None, piece: Box | Non
         The least light that the photo's steps can tell.
     bare, piece
         Where they are, shares of the frame; looked for when None.
+    clipped
+        (rows, columns) where the light is known only from below; None: nowhere.
 
     Raises
     ------
     ValueError
-        When the photo is black or clipped, or one of the two is not found; says so in a sentence.
+        When one of the two is not found, or the bare table is clipped or black; says so in a sentence.
     """
-    if float(light.max()) < _DARK:
-        raise ValueError("the photo is black all over; an exposure that shows the bare light table would fit")
-    if float(light.min()) >= _WHITE:
-        raise ValueError("the photo is clipped all over; a shorter exposure would fit")
     means, even = _patches(light)
     bright = _inside(means.shape[:2], bare) if bare is not None else _bare(means, even)
     table = means[bright].mean(axis=0)
-    if table.max() >= _WHITE:
+    if clipped is not None and _cut(clipped).mean(axis=(1, 3))[bright].mean() > _CLIPPED:
         raise ValueError("the bare light table is clipped in the photo; a shorter exposure would fit")
     if table.min() < _DARK:
         raise ValueError("the bare patch is black; a patch of the bare light table would fit")
@@ -91,13 +92,18 @@ def passed(light: Light, least: float, bare: Box | None = None, piece: Box | Non
 
 def _patches(light: Light) -> tuple[Array, NDArray[np.bool_]]:
     """Return the mean light of each patch (p, q, 3) and whether it is even."""
-    rows, columns, _ = light.shape
-    size = max(1, max(rows, columns) // _ACROSS)
-    p, q = max(1, rows // size), max(1, columns // size)
-    cut = light[: p * size, : q * size].reshape(p, min(size, rows), q, min(size, columns), 3).astype(np.float64)
+    cut = _cut(light).astype(np.float64)
     means = cut.mean(axis=(1, 3))
     grey = cut.mean(axis=4)
     return means, grey.std(axis=(1, 3)) <= _EVEN * np.maximum(grey.mean(axis=(1, 3)), 1e-9)
+
+
+def _cut(values: NDArray[Any]) -> NDArray[Any]:
+    """Return what belongs to each patch, (p, rows of a patch, q, columns of a patch, ...)."""
+    rows, columns = values.shape[:2]
+    size = max(1, max(rows, columns) // _ACROSS)
+    p, q = max(1, rows // size), max(1, columns // size)
+    return values[: p * size, : q * size].reshape(p, min(size, rows), q, min(size, columns), *values.shape[2:])
 
 
 def _bare(means: Array, even: NDArray[np.bool_]) -> NDArray[np.bool_]:
