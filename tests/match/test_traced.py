@@ -114,8 +114,7 @@ LOUDER = SET.replace('energy = "20 J"', 'energy = "30.31 J"')  # +0.6 stop
 
 
 RAW_DARK = pytest.mark.xfail(
-    reason="known fault: of a raw frame the calibration may take one stop off a dark patch's cause that is as described",
-    strict=False,
+    reason="known fault: from a raw frame the glare, which is as described, may be told a stop lower", strict=False
 )
 
 
