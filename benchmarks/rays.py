@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,8 +51,15 @@ def _agreement(ours: NDArray[np.float64], peer: NDArray[np.float32]) -> float:
     return float(np.mean(nothing | (np.abs(ours - peer) < 1e-3 * np.minimum(ours, _FAR))))
 
 
+class _Scene(Protocol):
+    """What is used of the peer's scene; its library is untyped."""
+
+    def run(self, origins: Floats, directions: Floats, *, query: str) -> Floats:
+        """Return each ray's distance to its first hit."""
+
+
 def _row(
-    name: str, stage: Stage, scene: object, rays: tuple[Floats, Floats], goals: tuple[float, ...], turns: int
+    name: str, stage: Stage, scene: _Scene | None, rays: tuple[Floats, Floats], goals: tuple[float, ...], turns: int
 ) -> Row:
     origins, directions = rays
     single = tuple(np.ascontiguousarray(one, np.float32) for one in rays)
@@ -60,14 +68,14 @@ def _row(
         return timed(lambda: distances(stage, origins, directions))
 
     def peer(_: int) -> float:
-        return timed(lambda: scene.run(*single, query="DISTANCE"))  # type: ignore[attr-defined]
+        return timed(lambda: scene.run(*single, query="DISTANCE"))
 
     doers: dict[str, Callable[[int], float]] = {"ours": us} if scene is None else {"ours": us, "peer": peer}
     speed = {doer: len(origins) / seconds * 1e-6 for doer, seconds in medians(doers, turns).items()}
     what = f"{name} closest hits, one thread"
     if scene is None:
         return Row("P5", what, "M/s", speed["ours"], goals=goals, note=peers.MISSING)
-    same = _agreement(distances(stage, origins, directions), scene.run(*single, query="DISTANCE"))  # type: ignore[attr-defined]
+    same = _agreement(distances(stage, origins, directions), scene.run(*single, query="DISTANCE"))
     return Row("P5", what, "M/s", speed["ours"], speed["peer"], speed["ours"] / speed["peer"], goals,
                note=f"the same hit for {same:.4%} of the rays; ratio is ours ÷ peer")  # fmt: skip
 

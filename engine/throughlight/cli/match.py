@@ -12,6 +12,7 @@ import click
 from throughlight.cli.options import ENCODING, WRONG_INPUT, common_options, reported
 
 if TYPE_CHECKING:
+    from throughlight.darkroom.capture import Encoding
     from throughlight.match.run import Match
     from throughlight.setup import Setup
 
@@ -36,7 +37,7 @@ def match(
     setup_file: Path,
     photo: Path,
     out: Path | None,
-    encoding: str,
+    encoding: Encoding,
     calibrate: bool,
     threads: int | None,
     as_json: bool,
@@ -53,7 +54,7 @@ def match(
 
     setup = load(setup_file)
     try:
-        capture = read_capture(photo, encoding=encoding)  # type: ignore[arg-type]
+        capture = read_capture(photo, encoding=encoding)
     except CaptureError as trouble:
         _refuse(str(trouble))
     with work_progress(quiet=quiet or as_json) as (progress, _):
