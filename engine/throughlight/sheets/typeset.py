@@ -65,9 +65,13 @@ def pages(
 
 
 def _compiled(
-    kind: Literal["pdf", "png"], template: str, told: Mapping[str, object], parts: Mapping[str, bytes] | None, ppi: float | None,
+    kind: Literal["pdf", "png"],
+    template: str,
+    told: Mapping[str, object],
+    parts: Mapping[str, bytes] | None,
+    ppi: float | None,
     made: datetime | None,
-) -> list[bytes]:  # fmt: skip
+) -> list[bytes]:
     import typst
 
     files: dict[str, bytes] = {_MAIN: _text(template), HOUSE: _text(HOUSE)}
