@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from throughlight.darkroom.names import short
 from throughlight.readings.figures import significant
@@ -25,13 +26,14 @@ from throughlight.sheets.plots import INK
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
+Floats = NDArray[np.float64]
+
 NAME_SIZE, SAID_SIZE = 6.4, 5.8  # points
 LONGEST_NAME = 24
 MOST_LABELS = 70
 """Of a view; more would hide what they name. The table lists all."""
 _EDGE = 1.0  # mm
 _ARROW = 5.0  # mm
-_ORDER = ("table", "backdrop", "window", "sheet", "card", "flag", "head", "camera", "support", "subject")
 
 
 class Label(NamedTuple):
@@ -68,7 +70,7 @@ def arrange(plan: Plan, width: float, height: float, tape: Tape) -> tuple[Layout
 def _arranged(plan: Plan, layout: Layout, panel: Panel, tape: Tape) -> Arranged:
     frame = shapely.box(*panel.box)
     shown = [piece for piece in plan.pieces if piece.number not in layout.far]
-    symbols = [symbol_of(piece, panel) for piece in sorted(shown, key=lambda one: _ORDER.index(one.kind))]
+    symbols = [symbol_of(piece, panel) for piece in sorted(shown, key=lambda one: _depth(one, panel))]
     symbols += [_far(piece, panel) for piece in plan.pieces if piece.number in layout.far]
     symbols = [one for one in symbols if one.outline.intersects(frame)]
     light = [*sight_marks(plan.sight, panel, _reach(plan, shown))]
@@ -90,6 +92,12 @@ def _arranged(plan: Plan, layout: Layout, panel: Panel, tape: Tape) -> Arranged:
     return Arranged(panel, tuple(light), tuple(symbols), tuple(labels), unnamed)
 
 
+def _depth(piece: Piece, panel: Panel) -> tuple[int, float]:
+    """Return when a piece is drawn: the ground first, the subject last, between them what stands nearer later."""
+    last = {"table": 0, "backdrop": 1, "support": 3, "subject": 4}
+    return last.get(piece.kind, 2), float((piece.points @ np.array(panel.view.viewer)).max())
+
+
 def _label(placed: Placed, numbers: tuple[int, ...], name: str, said: tuple[str, ...]) -> Label:
     return Label(numbers, name, said, placed.box, placed.leader)
 
@@ -103,18 +111,24 @@ def _inside(panel: Panel) -> Box:
     return left + _EDGE, bottom + _EDGE, right - _EDGE, top - _EDGE
 
 
-def _reach(plan: Plan, shown: Sequence[Piece]) -> float:
-    """Return how deep the picture's edges are drawn: to the backdrop, or to the last thing."""
+def _reach(plan: Plan, shown: Sequence[Piece]) -> Floats:
+    """Return how deep each of the picture's edges is drawn, (4,): to the backdrop, or to the last thing."""
+    lens = np.asarray(plan.setup.camera.at)
+    last = np.full(4, max(float(((piece.points - lens) @ _ahead(plan)).max()) for piece in shown))
+    drop = next((piece for piece in shown if piece.kind == "backdrop"), None)
+    if drop is None:
+        return last
+    normal = drop.flats[0].normal
+    slope = plan.sight.rays @ normal
+    with np.errstate(divide="ignore"):
+        depth = (np.asarray(drop.at) - lens) @ normal / slope
+    return np.where(depth > 0.0, np.minimum(depth, 1.5 * last), last)
+
+
+def _ahead(plan: Plan) -> Floats:
     lens = np.asarray(plan.setup.camera.at)
     aim = np.asarray(plan.setup.camera.aim)
-    ahead = (aim - lens) / np.linalg.norm(aim - lens)
-    drop = [piece for piece in shown if piece.kind == "backdrop"]
-    if drop:
-        normal = drop[0].flats[0].normal
-        slope = float(ahead @ normal)
-        if abs(slope) > 1e-6 and (depth := float((np.asarray(drop[0].at) - lens) @ normal) / slope) > 0.0:
-            return depth
-    return max(float(((piece.points - lens) @ ahead).max()) for piece in shown)
+    return np.asarray((aim - lens) / np.linalg.norm(aim - lens))
 
 
 def _groups(plan: Plan, layout: Layout, panel: Panel, symbols: Sequence[Symbol]) -> list[list[Symbol]]:

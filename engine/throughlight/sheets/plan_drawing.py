@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import re
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from throughlight.darkroom.names import seen
-from throughlight.readings.figures import length_words, significant
+from throughlight.readings.figures import significant
 from throughlight.setup import Setup
 from throughlight.sheets import plots
 from throughlight.sheets.house import Palette
@@ -48,15 +49,17 @@ def plan_svg(setup: Setup, *, feet: bool = False) -> str:
     OSError
         If the file of a subject's mesh cannot be opened.
     """
-    return drawing_svg(plan_of(setup), Tape(feet), *DRAWING)
+    plan, tape = plan_of(setup), Tape(feet)
+    return drawing_svg(plan, tape, arrange(plan, *DRAWING, tape))
 
 
-def drawing_svg(plan: Plan, tape: Tape, width: float, height: float, *, paper: str = "") -> str:
-    """Return the drawing, `width` × `height` mm, in the page's CSS variables.
+def drawing_svg(plan: Plan, tape: Tape, arranged: tuple[Layout, tuple[Arranged, ...]], *, paper: str = "") -> str:
+    """Return a drawing, as it was arranged, in the page's CSS variables.
 
     `paper` is what it will be printed on, where it will be: the scale then stands beside its bar.
     """
-    layout, views = arrange(plan, width, height, tape)
+    layout, views = arranged
+    width, height = layout.width, layout.height
     with plots.drawing(width / _INCH, height / _INCH) as (figure, axes):
         axes.set_position((0.0, 0.0, 1.0, 1.0))
         axes.set(xlim=(0.0, width), ylim=(0.0, height))
@@ -120,8 +123,8 @@ def draw_mark(axes: Axes, mark: Line | Area, clip: Patch | None = None) -> None:
         artist.set_clip_path(clip)
 
 
-def _write(axes: Axes, x: float, y: float, text: str, size: float, colour: str = INK, **how: Any) -> None:
-    axes.text(x, y, text, fontsize=size, color=colour, **{"va": "baseline", "ha": "left", "parse_math": False, **how})
+def _write(axes: Axes, x: float, y: float, text: str, size: float, colour: str = INK, **how: object) -> None:
+    axes.text(x, y, text, fontsize=size, color=colour, parse_math=False).set(**{"va": "baseline", **how})
 
 
 def _draw_mark_of_subject(axes: Axes, panel: Panel) -> None:
@@ -131,7 +134,9 @@ def _draw_mark_of_subject(axes: Axes, panel: Panel) -> None:
 
 
 def _draw_label(axes: Axes, label: Label) -> None:
-    left, _, _, top = label.box
+    left, bottom, far, top = label.box
+    room = np.array([[left, bottom], [far, bottom], [far, top], [left, top]])
+    draw_mark(axes, Area(room, fill=PAPER, edge=None, opacity=0.7))
     if label.leader is not None:
         draw_mark(axes, Line(np.array(label.leader), THIN, QUIET))
     base = top - 0.8 * line_height(NAME_SIZE)
@@ -150,7 +155,7 @@ def _draw_heading(axes: Axes, plan: Plan, layout: Layout, panel: Panel, tape: Ta
     if panel is layout.detail:
         heading, note = (
             f"The subject from above, {significant(layout.scale / panel.scale, 3)} times larger",
-            _sharp(plan),
+            _sharp(plan, tape),
         )
     elif panel.view is not ABOVE:
         note = (
@@ -167,9 +172,10 @@ def ratio(scale: float) -> str:
     return f"1 : {scale:g}"
 
 
-def _sharp(plan: Plan) -> str:
-    depth, focus = plan.camera.depth_of_field, length_words(plan.camera.focus)
-    return f"focus {focus} from the lens; sharp for {length_words(depth.total)} along its axis"
+def _sharp(plan: Plan, tape: Tape) -> str:
+    total, focus = plan.camera.depth_of_field.total, tape.length(plan.camera.focus)
+    deep = tape.length(total) if math.isfinite(total) else "without end"
+    return f"focus {focus} from the lens; sharp for {deep} along its axis"
 
 
 def _draw_floor(axes: Axes, plan: Plan, panel: Panel, tape: Tape) -> None:

@@ -14,7 +14,8 @@ from throughlight.sheets.plan_views import ABOVE, FEET_SCALES, METRIC_SCALES, SI
 
 HEADING, STRIP = 7.0, 19.0  # mm: over each view, and under all of them
 _GAP, _ASIDE, _OVER = 5.0, 16.0, 4.0  # mm: between views, and room for labels beside and over a set
-_DETAIL = (70.0, 46.0)  # mm, the least room of a detail with its heading
+_DETAIL = (70.0, 48.0)  # mm, the least room of a detail with its heading
+_BELOW = 2.5  # mm between a view and the heading under it
 _DETAIL_GAIN = 2.0
 
 
@@ -95,15 +96,15 @@ def _rooms(
         # A low set leaves the detail no more than it needs.
         high = max(sh, 0.56 * free) if with_detail and max(sh, 0.56 * free) + _DETAIL[1] <= free else sh
         high = high if with_detail else free
-        rest = _Room(left + _GAP, STRIP, right, free - high) if with_detail else None
+        rest = _Room(left + _GAP, STRIP, right, free - high - _BELOW) if with_detail else None
         return _Room(0.0, STRIP, left, free), _Room(left + _GAP, STRIP + free - high, right, high), rest
-    if ph + sh <= free and max(pw, sw) <= width:
-        spare = free - ph - sh
-        low = sh + 0.5 * spare
+    if ph + sh + _BELOW <= free and max(pw, sw) <= width:
+        spare = free - ph - sh - _BELOW
+        low = sh + _BELOW + 0.5 * spare
         with_detail = sw + _GAP + _DETAIL[0] <= width and low >= _DETAIL[1]
         wide = width - _GAP - _DETAIL[0] if with_detail else width
-        rest = _Room(wide + _GAP, STRIP, _DETAIL[0], low) if with_detail else None
-        return _Room(0.0, STRIP + low, width, free - low), _Room(0.0, STRIP, wide, low), rest
+        rest = _Room(wide + _GAP, STRIP, _DETAIL[0], low - _BELOW) if with_detail else None
+        return _Room(0.0, STRIP + low, width, free - low), _Room(0.0, STRIP, wide, low - _BELOW), rest
     return None
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from throughlight.sheets.plan_pieces import Beam, Piece
 from throughlight.sheets.plan_sight import Sight
-from throughlight.sheets.plan_symbols import CHAIN, DASHED, FINE, THIN, Area, Line, hull
+from throughlight.sheets.plan_symbols import CHAIN, DASHED, FINE, THIN, Area, Line
 from throughlight.sheets.plan_views import ABOVE, Panel
 from throughlight.sheets.plots import ACCENT, FAINT, QUIET
 
@@ -21,16 +21,18 @@ _BEAM_SHARE = 0.6
 """Of the way to its aim, how far a beam's edges are drawn."""
 SHARP = 0.4
 """Opacity of the sharp range."""
+_END_ON = 0.05
+"""Sine of the angle to the line of sight under which a beam shows no edges."""
 _WIDEST = math.radians(178.0)
 
 
-def sight_marks(sight: Sight, panel: Panel, reach: float) -> Iterator[Line | Area]:
-    """Give the sharp range, the plane of focus and the picture's edges, `reach` m deep."""
+def sight_marks(sight: Sight, panel: Panel, reach: Floats) -> Iterator[Line | Area]:
+    """Give the sharp range, the plane of focus and the picture's edges, each ray `reach` (4,) m deep."""
     pair = [0, 1] if panel.view is ABOVE else [2, 3]
     near, far = (panel.place(sight.at(np.minimum(depth, reach)))[pair] for depth in (sight.near, sight.far))
     yield Area(np.array([near[0], near[1], far[1], far[0]]), fill=FAINT, edge=None, opacity=SHARP)
     lens = panel.place(sight.lens[None, :])
-    for end in panel.place(sight.at(np.full(4, reach)))[pair]:
+    for end in panel.place(sight.at(reach))[pair]:
         yield Line(np.concatenate([lens, end[None, :]]), THIN, ACCENT)
     focus = panel.place(sight.at(np.minimum(sight.focus, reach)))[pair]
     over = 0.12 * (focus[1] - focus[0])
@@ -50,24 +52,15 @@ def beam_marks(piece: Piece, panel: Panel) -> Iterator[Line]:
 
 
 def _edges(beam: Beam, panel: Panel) -> Iterator[Floats]:
-    """Give the outline of a cone as it is seen: two lines from its tip, or a ring where it points at the viewer."""
-    reach = _BEAM_SHARE * beam.reach
-    aside = np.cross(beam.axis, [0.0, 1.0, 0.0] if abs(beam.axis[1]) < 0.9 else [1.0, 0.0, 0.0])
-    aside /= np.linalg.norm(aside)
-    turn = np.linspace(0.0, 2.0 * math.pi, 73)
-    round_it = np.outer(np.cos(turn), aside) + np.outer(np.sin(turn), np.cross(beam.axis, aside))
-    rim = beam.apex + reach * (math.cos(beam.half) * beam.axis + math.sin(beam.half) * round_it)
-    tip = panel.place(beam.apex[None, :])[0]
-    seen = panel.place(rim)
-    outline = hull(np.concatenate([tip[None, :], seen]))
-    at = np.flatnonzero(np.linalg.norm(outline - tip, axis=1) < 1e-6)
-    if len(outline) < 4 or not len(at):
-        yield seen
+    """Give the edges of a beam as a cut along its axis shows them, the cut that the viewer sees most squarely."""
+    aside = np.cross(beam.axis, panel.view.viewer)
+    size = float(np.linalg.norm(aside))
+    if size < _END_ON:
         return
-    corners = outline[:-1]
-    first = int(at[0]) % len(corners)
-    for step in (-1, 1):
-        yield np.array([tip, corners[(first + step) % len(corners)]])
+    reach = _BEAM_SHARE * beam.reach
+    for side in (-1.0, 1.0):
+        edge = math.cos(beam.half) * beam.axis + side * math.sin(beam.half) * aside / size
+        yield panel.place(np.array([beam.apex, beam.apex + reach * edge]))
 
 
 def line_of(marks: list[Line | Area]) -> shapely.MultiLineString:

@@ -11,7 +11,7 @@ import math
 from typing import Any, NamedTuple
 
 from throughlight.setup import Vec3
-from throughlight.sheets.plan_pieces import Piece
+from throughlight.sheets.plan_pieces import MARK, Piece
 from throughlight.sheets.plan_words import Tape, bearing_words, tilt_words
 
 _HERE = 0.5e-3
@@ -41,7 +41,7 @@ class Place(NamedTuple):
     def where_words(self, tape: Tape) -> str:
         """Return distance and bearing; near the mark the offsets from it, which are easier to set."""
         if self.bearing is None or self.distance < _BESIDE:
-            return tape.point((self.at[0], 0.0, self.at[2]))
+            return f"on {tape.point(MARK)}" if self.bearing is None else tape.point((self.at[0], 0.0, self.at[2]))
         return f"{tape.length(self.distance)} · {self.bearing_words()}"
 
     def aim_words(self, tape: Tape) -> str:

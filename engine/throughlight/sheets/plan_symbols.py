@@ -93,7 +93,9 @@ def _body(body: Body, panel: Panel, kind: str) -> Iterator[Line | Area]:
     if kind == "subject":
         yield Area(outline, fill=FAINT, edge=INK, width=PLAIN, opacity=0.6)
         return
-    yield Area(outline, fill=PAPER, edge=INK if body.symbol else QUIET, width=FINE)
+    # What lies under it stays to be seen.
+    yield Area(outline, fill=PAPER, edge=None, opacity=0.55)
+    yield Area(outline, edge=INK if body.symbol else QUIET, width=FINE)
 
 
 def flat_marks(flat: Flat, panel: Panel, kind: str) -> Iterator[Line | Area]:
