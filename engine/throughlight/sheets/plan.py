@@ -39,7 +39,7 @@ def plan_of(setup: Setup) -> Plan:
     return Plan(
         setup=setup,
         pieces=pieces,
-        places=tuple(place_of(piece, setup.mark_height) for piece in pieces),
+        places=tuple(place_of(piece, setup.camera.at, setup.mark_height) for piece in pieces),
         sight=sight_of(setup.camera, camera),
         camera=camera,
         power=power_reading(setup),

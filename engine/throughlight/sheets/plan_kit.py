@@ -57,11 +57,13 @@ def numbered(plan: Plan, *kinds: str) -> list[Piece]:
 def _camera(plan: Plan, tape: Tape) -> Iterator[Item]:
     camera = plan.setup.camera
     width, height = (f"{1e3 * side:g}" for side in camera.sensor)
-    body = "" if camera.body is None else f" ({camera.body})"
+    body = "" if camera.body in (None, f"{width}x{height}") else f" ({camera.body})"
     yield Item(1, "body", f"sensor {width} × {height} mm{body}, ISO {camera.iso:g}, {time_words(camera.shutter)}")
     hood = "" if camera.hood == 0.0 else f", hood {tape.length(camera.hood)} deep"
     moved = ", on a camera with movements" if camera.movements.any else ""
-    yield Item(1, "lens", f"{1e3 * camera.focal:g} mm at f/{camera.f_number:g}{hood}{moved}")
+    across, up = (f"{math.degrees(angle):.1f}°" for angle in (plan.sight.angle_width, plan.sight.angle_height))
+    lens = f"{1e3 * camera.focal:g} mm at f/{camera.f_number:g}, picture angle {across} across, {up} up"
+    yield Item(1, "lens", f"{lens}{hood}{moved}")
 
 
 def _light(plan: Plan, tape: Tape) -> Iterator[Item]:

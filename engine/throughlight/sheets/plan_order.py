@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from throughlight.readings.figures import significant, time_words
@@ -10,7 +11,7 @@ from throughlight.sheets.plan import Plan
 from throughlight.sheets.plan_kit import numbered, power_words
 from throughlight.sheets.plan_pieces import Piece
 from throughlight.sheets.plan_places import floor_words
-from throughlight.sheets.plan_words import Tape
+from throughlight.sheets.plan_words import Tape, tilt_words
 
 _MOST_NAMED = 12
 """Heads with a step of their own; more are set together."""
@@ -29,9 +30,7 @@ def order_of_work(plan: Plan, tape: Tape) -> tuple[str, ...]:
 
 
 def _where(plan: Plan, piece: Piece, tape: Tape) -> str:
-    place = plan.place(piece.number)
-    over = "over the mark" if place.over_floor is None else "over the floor"
-    return f"{place.where_words(tape)}, {place.height_words(tape)} {over}"
+    return plan.place(piece.number).where_prose(tape)
 
 
 def _ground(plan: Plan, tape: Tape) -> Iterator[str]:
@@ -62,16 +61,23 @@ def _camera(plan: Plan, tape: Tape) -> Iterator[str]:
     frame = tape.sides(reading.frame_width, reading.frame_height)
     yield (
         f"Set the camera (1) with its lens {_where(plan, plan.pieces[0], tape)}, aimed at {tape.point(camera.aim)}. "
-        f"Focus at {tape.length(camera.focus)} from the lens: a ruler there fills the frame with {frame}. "
+        f"Focus at {tape.length(camera.focus)} from the lens: there the frame takes in {frame}{_sharp(plan, tape)}. "
         f"f/{camera.f_number:g}, {time_words(camera.shutter)}, ISO {camera.iso:g}."
     )
+
+
+def _sharp(plan: Plan, tape: Tape) -> str:
+    near, far, _ = plan.camera.depth_of_field
+    if plan.setup.camera.movements.any:
+        return ""
+    return f", and it is sharp from {tape.length(near)} {f'to {tape.length(far)}' if math.isfinite(far) else 'on'}"
 
 
 def _subject(plan: Plan, tape: Tape) -> Iterator[str]:
     supports = [str(piece.number) for piece in numbered(plan, "support")]
     held = f" on its support ({', '.join(supports)})" if 0 < len(supports) <= _MOST_NAMED else ""
     for piece in numbered(plan, "subject")[:_MOST_NAMED]:
-        yield f"Bring the subject “{piece.name}” ({piece.number}){held} {plan.place(piece.number).where_words(tape)}."
+        yield f"Bring the subject “{piece.name}” ({piece.number}){held} {_where(plan, piece, tape)}."
         held = ""
 
 
@@ -84,8 +90,8 @@ def _heads(plan: Plan, tape: Tape) -> Iterator[str]:
         place = plan.place(piece.number)
         alone = "" if len(heads) == 1 else ", all others off"
         yield (
-            f"Place “{piece.name}” ({piece.number}) {_where(plan, piece, tape)}, aimed at {place.aim_words(tape)}; "
-            f"{power_words(power)}{alone}."
+            f"Place “{piece.name}” ({piece.number}) {_where(plan, piece, tape)}, aimed at {place.aim_words(tape)}, "
+            f"{tilt_words(place.tilt or 0.0)}; {power_words(power)}{alone}."
         )
 
 

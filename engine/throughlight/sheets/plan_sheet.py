@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
@@ -15,8 +16,8 @@ from throughlight.sheets.house import print_out
 from throughlight.sheets.plan import Plan, plan_of
 from throughlight.sheets.plan_arranged import arrange
 from throughlight.sheets.plan_cautions import cautions
-from throughlight.sheets.plan_drawing import drawing_svg, in_print
-from throughlight.sheets.plan_kit import Group, kit_list
+from throughlight.sheets.plan_drawing import drawing_svg, in_print, ratio
+from throughlight.sheets.plan_kit import Group, Item, kit_list
 from throughlight.sheets.plan_order import order_of_work
 from throughlight.sheets.plan_places import floor_words
 from throughlight.sheets.plan_words import Tape, tilt_words
@@ -29,6 +30,7 @@ _SAID = {"a4": "on A4", "letter": "on Letter"}
 _ASIDE, _HEAD, _FOOT, _TITLE = 14.0, 13.0, 15.0, 12.0
 """mm: the margins of a sheet (`pages/house.typ`), and its title."""
 _PPI = 200.0
+_UNIT = re.compile(r"(?<=\d) (?=(?:cm|mm|m|J|W|s|K|lx|stops?|in)\b)")
 
 
 @dataclass(frozen=True)
@@ -140,6 +142,7 @@ def told_of(sheets: PlanSheets) -> dict[str, Any]:
         "paper": _TYPESET[sheets.paper],
         "width": sheets.size[0],
         "title": plan.setup.title,
+        "what": f"Set diagram, {ratio(sheets.scale)}",
         "foot": f"Throughlight {__version__}. Print at 100 %: the scale bar then measures what it says.",
         "drawing_only": False,
         "places_note": _places_note(plan, tape),
@@ -148,17 +151,22 @@ def told_of(sheets: PlanSheets) -> dict[str, Any]:
         "kit": [
             {
                 "heading": group.heading,
-                "items": [{**one._asdict(), "number": _numeral(one.number)} for one in group.items],
+                "items": [_told_item(one) for one in group.items],
             }
             for group in kit_list(plan, tape)
         ],
-        "order": list(order_of_work(plan, tape)),
+        "order": [bound(step) for step in order_of_work(plan, tape)],
         "cautions": list(cautions(plan, tape)),
     }
 
 
-def _numeral(number: int) -> str:
-    return str(number) if number else "–"
+def _told_item(item: Item) -> dict[str, str]:
+    return {"number": str(item.number) if item.number else "–", "name": item.name, "words": bound(item.words)}
+
+
+def bound(words: str) -> str:
+    """Return words with each unit held to its number, so that no line ends between them."""
+    return _UNIT.sub("\N{NO-BREAK SPACE}", words)
 
 
 def _places_note(plan: Plan, tape: Tape) -> str:
@@ -169,8 +177,9 @@ def _places_note(plan: Plan, tape: Tape) -> str:
         else f"The mark lies {floor_words(height, tape)} over the floor."
     )
     return (
-        "From the subject's mark to the middle of each piece: level along the floor; bearing round the mark, 0° at the "
-        f"camera, right and left as the camera sees; or the two offsets instead. {over}"
+        "From the subject's mark to the middle of each piece: distance level along the floor; bearing round the mark, "
+        "0° at the camera, right and left as the camera sees; or the two offsets instead. Facing: the way its axis "
+        f"points, 0° toward the camera's side. {over}"
     )
 
 
@@ -182,7 +191,7 @@ def _columns(plan: Plan) -> list[dict[str, Any]]:
     return [
         column("", right=True), column("piece", wide=3), column("distance", right=True), column("bearing", right=True),
         column("right, left", right=True), column("front, back", right=True), *floor, column("over mark", right=True),
-        column("aimed at", wide=3), column("tilt"),
+        column("aimed at", wide=2), column("facing", right=True), column("tilt"),
     ]  # fmt: skip
 
 
@@ -190,7 +199,7 @@ def _row(plan: Plan, number: int, tape: Tape) -> list[str]:
     piece, place = plan.pieces[number - 1], plan.place(number)
     floor = [] if place.over_floor is None else [floor_words(place.over_floor, tape)]
     ends = piece.kind == "support"
-    aim = "–" if place.aim is None else f"{'ends at ' if ends else ''}{tape.point(place.aim)}"
+    aim = place.aim_words(tape)
     return [
         str(number),
         piece.name,
@@ -200,6 +209,7 @@ def _row(plan: Plan, number: int, tape: Tape) -> list[str]:
         tape.before(place.at[2]),
         *floor,
         tape.signed(place.over_mark),
-        aim,
+        f"ends {aim}" if ends else aim,
+        "–" if ends else place.facing_words(),
         "–" if place.tilt is None or ends else tilt_words(place.tilt),
     ]
