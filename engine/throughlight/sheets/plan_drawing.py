@@ -20,7 +20,7 @@ from throughlight.sheets.plan_legend import SIZE, bar_of, legend
 from throughlight.sheets.plan_symbols import FINE, PLAIN, THIN, Area, Line
 from throughlight.sheets.plan_text import line_height
 from throughlight.sheets.plan_views import ABOVE, Panel
-from throughlight.sheets.plan_words import Tape
+from throughlight.sheets.plan_words import INCH, Tape
 from throughlight.sheets.plots import FAINT, INK, PAPER, QUIET
 
 if TYPE_CHECKING:
@@ -109,7 +109,7 @@ def draw_mark(axes: Axes, mark: Line | Area, clip: Patch | None = None) -> None:
     if isinstance(mark, Line):
         artist = Line2D(*mark.points.T, color=mark.colour, linewidth=mark.width, linestyle=style)
         artist.set(dash_capstyle="butt", solid_capstyle="round" if len(mark.points) < 3 else "butt")
-        axes.add_line(artist)
+        axes.add_artist(artist)
     else:
         edge = "none" if mark.edge is None else mark.edge
         artist = Polygon(
@@ -118,7 +118,7 @@ def draw_mark(axes: Axes, mark: Line | Area, clip: Patch | None = None) -> None:
         )  # fmt: skip
         if mark.opacity != 1.0:
             artist.set_alpha(mark.opacity)
-        axes.add_patch(artist)
+        axes.add_artist(artist)
     if clip is not None:
         artist.set_clip_path(clip)
 
@@ -167,9 +167,12 @@ def _draw_heading(axes: Axes, plan: Plan, layout: Layout, panel: Panel, tape: Ta
     _write(axes, panel.left, top - 5.8, note, SAID_SIZE, QUIET)
 
 
-def ratio(scale: float) -> str:
-    """Return a scale in words: 1 : 20."""
-    return f"1 : {scale:g}"
+def ratio(scale: int, tape: Tape) -> str:
+    """Return a scale in words: 1 : 20; 1 : 24 (½ in to the foot)."""
+    inches = 12.0 / scale
+    if not tape.feet or inches < 0.125:
+        return f"1 : {scale}"
+    return f"1 : {scale} ({tape.length(inches * INCH).removesuffix('″')} in to the foot)"
 
 
 def _sharp(plan: Plan, tape: Tape) -> str:
@@ -201,21 +204,14 @@ def _draw_strip(axes: Axes, plan: Plan, layout: Layout, tape: Tape, paper: str) 
         draw_mark(axes, Area(box, fill=INK if at % 2 == 0 else PAPER, edge=INK, width=FINE))
     _write(axes, 0.0, high + 0.9, "0", SIZE)
     _write(axes, bar.paper, high + 0.9, bar.words, SIZE, ha="right")
-    said = f"{ratio(layout.scale)}{_feet_words(layout.scale) if tape.feet else ''} {paper}" if paper else ""
-    if said:
-        _write(axes, 0.0, low - 3.4, said, _HEADING_SIZE, weight="bold")
+    if paper:
+        _write(axes, 0.0, low - 3.4, f"{ratio(layout.scale, tape)} {paper}", _HEADING_SIZE, weight="bold")
     for at, line in enumerate(_notes(plan)):
         _write(axes, 0.0, low - 6.6 - 2.8 * at, line, SIZE, QUIET)
     for entry in legend(plan, 76.0, STRIP - 3.0, layout.width - 76.0):
         for mark in entry.marks:
             draw_mark(axes, mark)
         _write(axes, *entry.at, entry.words, SIZE, va="center_baseline")
-
-
-def _feet_words(scale: int) -> str:
-    """Return how many inches on paper are a foot."""
-    inches = 12.0 / scale
-    return f" ({Tape(True).length(inches * 0.0254).removesuffix('″')} in to the foot)" if inches >= 0.125 else ""
 
 
 def _notes(plan: Plan) -> list[str]:

@@ -14,18 +14,22 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from throughlight.sheets import plan_meets as meets
+
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 Floats = NDArray[np.float64]
-Shapes = NDArray[np.object_]
 Box = tuple[float, float, float, float]
 """Left, bottom, right, top, mm."""
 
 _GAPS = (1.2, 2.6, 4.5, 7.0, 10.0, 14.0, 19.0, 25.0, 32.0, 40.0)  # mm between symbol and label
-_TURNS = 24
+_TURNS = 20
 _APART = 0.7  # mm between labels
-_ON_SYMBOL, _ON_LINE, _CROSSED, _TWISTED = 6.0, 0.35, 4.0, 60.0
+_ON_SYMBOL, _ON_LINE, _CROSSED, _TWISTED = 6.0, 2.0, 4.0, 60.0
+_MOST_PLACES = 200
+_GRID = np.array([[x, y] for x in np.linspace(0.0, 1.0, 9) for y in np.linspace(0.0, 1.0, 5)])
+_ALONG = np.linspace(0.02, 0.98, 25)[:, None] * np.ones(2)
 _ROUNDS = 2
 
 
@@ -68,10 +72,10 @@ def place_labels(
     order = sorted(range(len(wanted)), key=lambda at: (-_best(choices[at].cost), at))
     for _ in range(_ROUNDS):
         for at in order:
-            others = [
-                (choices[one].boxes[pick], choices[one].leaders[pick]) for one, pick in chosen.items() if one != at
-            ]
-            pick = _pick(choices[at], others)
+            others = [(one, pick) for one, pick in chosen.items() if one != at]
+            boxes = np.array([choices[one].boxes[pick] for one, pick in others]).reshape(-1, 4)
+            leaders = np.array([choices[one].leaders[pick] for one, pick in others]).reshape(-1, 4)
+            pick = _pick(choices[at], boxes, leaders)
             if pick is None:
                 chosen.pop(at, None)
             else:
@@ -97,30 +101,35 @@ def _choices(label: Wanted, within: Box, taken: Sequence[Box], symbols: BaseGeom
     boxes = _around(label)
     left, bottom, right, top = within
     fits = (boxes[:, 0] >= left) & (boxes[:, 1] >= bottom) & (boxes[:, 2] <= right) & (boxes[:, 3] <= top)
-    for box in taken:
-        fits &= ~_touch(boxes, np.array(box))
+    if taken:
+        fits &= ~meets.boxes_and_boxes(boxes, np.array(taken), _APART).any(axis=1)
     boxes = boxes[fits]
-    shapes = shapely.box(*boxes.T)
-    shapely.prepare(symbols)
-    shapely.prepare(lines)
-    shortest = shapely.shortest_line(shapes, label.symbol)
-    ends = shapely.get_coordinates(shortest).reshape(-1, 4)
-    length = shapely.length(shortest)
-    covered = shapely.area(_shared(shapes, symbols))
-    ruled = shapely.length(_shared(shapes, lines))
-    crossed = shapely.length(_shared(shortest, symbols))
-    cost = length + _ON_SYMBOL * covered + _ON_LINE * ruled + _CROSSED * crossed
-    return _Choices(boxes, ends, np.asarray(cost))
+    near = shapely.shortest_line(shapely.box(*boxes.T), label.symbol)
+    leaders = shapely.get_coordinates(near).reshape(-1, 4)
+    covered = _share_on(symbols, boxes[:, :2], boxes[:, 2:], _GRID) * label.width * label.height
+    length = np.linalg.norm(leaders[:, 2:] - leaders[:, :2], axis=1)
+    crossed = _share_on(symbols, leaders[:, :2], leaders[:, 2:], _ALONG) * length
+    cost = length + _ON_SYMBOL * covered + _CROSSED * crossed
+    best = np.argsort(cost, kind="stable")[:_MOST_PLACES]
+    ruled = meets.segments_and_boxes(_segments(lines), boxes[best]).sum(axis=0)
+    return _Choices(boxes[best], leaders[best], cost[best] + _ON_LINE * ruled)
 
 
-def _shared(shapes: Shapes, other: BaseGeometry) -> Shapes:
-    """Return what each shape has in common with another, worked out only where they meet."""
+def _share_on(area: BaseGeometry, low: Floats, high: Floats, shares: Floats) -> Floats:
+    """Return which part of some places between corners (n, 2) lies on an area; `shares` (k, 2) says where."""
     import shapely
 
-    shared = np.full(len(shapes), shapely.Point(), object)
-    meet = shapely.intersects(other, shapes)
-    shared[meet] = shapely.intersection(shapes[meet], other)
-    return shared
+    shapely.prepare(area)
+    places = low[:, None, :] + shares * (high - low)[:, None, :]
+    return np.asarray(shapely.contains_xy(area, places[..., 0], places[..., 1]).mean(axis=1))
+
+
+def _segments(lines: BaseGeometry) -> Floats:
+    import shapely
+
+    parts = [shapely.get_coordinates(part) for part in shapely.get_parts(lines)]
+    pairs = [np.column_stack([part[:-1], part[1:]]) for part in parts]
+    return np.concatenate(pairs) if pairs else np.empty((0, 4))
 
 
 def _around(label: Wanted) -> Floats:
@@ -138,7 +147,7 @@ def _around(label: Wanted) -> Floats:
             places.append((cx + reach * c, cy + reach * s))
     # A long symbol also has room along its own outline.
     for x, y in _rim(label.symbol):
-        for gap in _GAPS[:5]:
+        for gap in _GAPS[:3]:
             for turn in range(8):
                 c, s = math.cos(0.25 * math.pi * turn), math.sin(0.25 * math.pi * turn)
                 places.append((x + (0.5 * label.width + gap) * c, y + (0.5 * label.height + gap) * s))
@@ -148,38 +157,23 @@ def _around(label: Wanted) -> Floats:
 
 
 def _rim(symbol: BaseGeometry) -> Floats:
+    """Return places along the outline of a symbol, about a dozen."""
     import shapely
 
-    rim = symbol.boundary if symbol.geom_type == "Polygon" else symbol
-    count = 12
-    return np.asarray(shapely.get_coordinates(shapely.line_interpolate_point(rim, np.arange(count) / count, True)))
+    corners = shapely.get_coordinates(symbol.convex_hull.segmentize(max(symbol.length / 12.0, 0.1)))
+    return np.asarray(corners[:: max(1, len(corners) // 12)])
 
 
-def _touch(boxes: Floats, other: Floats) -> NDArray[np.bool_]:
-    """Return which boxes (n, 4) come too near to another one (4,) or others (n, 4)."""
-    touching: NDArray[np.bool_] = (
-        (boxes[:, 0] < other[..., 2] + _APART)
-        & (boxes[:, 2] > other[..., 0] - _APART)
-        & (boxes[:, 1] < other[..., 3] + _APART)
-        & (boxes[:, 3] > other[..., 1] - _APART)
-    )
-    return touching
-
-
-def _pick(choices: _Choices, others: Sequence[tuple[Floats, Floats]]) -> int | None:
-    import shapely
-
-    cost = choices.cost.copy()
-    if not len(cost):
+def _pick(choices: _Choices, boxes: Floats, leaders: Floats) -> int | None:
+    """Return the best choice beside the labels that are in place, or None when every one touches one of them."""
+    if not len(choices.cost):
         return None
-    leaders = shapely.linestrings(choices.leaders.reshape(-1, 2, 2))
-    shapes = shapely.box(*choices.boxes.T)
-    for box, leader in others:
-        cost[_touch(choices.boxes, box)] = math.inf
-        line = shapely.linestrings(leader.reshape(2, 2))
-        cost += _TWISTED * shapely.intersects(leaders, shapely.box(*box))
-        cost += _TWISTED * shapely.intersects(leaders, line)
-        cost += _TWISTED * shapely.intersects(shapes, line)
+    cost = choices.cost + _TWISTED * (
+        meets.segments_and_segments(choices.leaders, leaders).sum(axis=1)
+        + meets.segments_and_boxes(choices.leaders, boxes).sum(axis=1)
+        + meets.segments_and_boxes(leaders, choices.boxes).sum(axis=0)
+    )
+    cost[meets.boxes_and_boxes(choices.boxes, boxes, _APART).any(axis=1)] = math.inf
     pick = int(np.argmin(cost))
     return pick if math.isfinite(cost[pick]) else None
 

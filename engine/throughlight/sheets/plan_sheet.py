@@ -27,7 +27,7 @@ SCHEMA = "throughlight/plan/1"
 _SIDES = {"a4": (297.0, 210.0), "letter": (279.4, 215.9)}
 _TYPESET = {"a4": "a4", "letter": "us-letter"}
 _SAID = {"a4": "on A4", "letter": "on Letter"}
-_ASIDE, _HEAD, _FOOT, _TITLE = 14.0, 13.0, 15.0, 12.0
+_ASIDE, _HEAD, _FOOT, _TITLE = 14.0, 13.0, 15.0, 12.5
 """mm: the margins of a sheet (`pages/house.typ`), and its title."""
 _PPI = 200.0
 _UNIT = re.compile(r"(?<=\d) (?=(?:cm|mm|m|J|W|s|K|lx|stops?|in)\b)")
@@ -142,7 +142,7 @@ def told_of(sheets: PlanSheets) -> dict[str, Any]:
         "paper": _TYPESET[sheets.paper],
         "width": sheets.size[0],
         "title": plan.setup.title,
-        "what": f"Set diagram, {ratio(sheets.scale)}",
+        "what": f"Set diagram, {ratio(sheets.scale, tape)}",
         "foot": f"Throughlight {__version__}. Print at 100 %: the scale bar then measures what it says.",
         "drawing_only": False,
         "places_note": _places_note(plan, tape),

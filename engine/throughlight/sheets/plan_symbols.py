@@ -62,13 +62,11 @@ class Symbol(NamedTuple):
 
 def symbol_of(piece: Piece, panel: Panel) -> Symbol:
     """Return how a piece looks in a panel."""
-    marks: list[Line | Area] = []
-    for body in piece.bodies:
-        marks += _body(body, panel, piece.kind)
-    for flat in piece.flats:
-        marks += flat_marks(flat, panel, piece.kind)
-    shapes = [shapely.MultiPoint(mark.points).convex_hull for mark in marks]
+    parts = [list(_body(body, panel, piece.kind)) for body in piece.bodies]
+    parts += [list(flat_marks(flat, panel, piece.kind)) for flat in piece.flats]
+    shapes = [shapely.MultiPoint(np.concatenate([mark.points for mark in part])).convex_hull for part in parts]
     outline = shapely.union_all([shape.simplify(0.1).buffer(0.4, quad_segs=2) for shape in shapes])
+    marks = [mark for part in parts for mark in part]
     if piece.kind == "table":
         outline = outline.boundary.buffer(0.4)
     return Symbol(piece.number, tuple(marks), outline)

@@ -6,6 +6,7 @@ camera right: the camera stands at its left end.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -21,7 +22,7 @@ METRIC_SCALES = (1, 2, 5, 10, 20, 25, 50, 100, 200, 500, 1000, 2000, 5000, 10000
 FEET_SCALES = (1, 2, 4, 8, 12, 16, 24, 32, 48, 96, 192, 384, 768, 1536, 3072, 6144, 12288)
 """One over the scale: 12 is 1 in to the foot, 24 ½ in to the foot (the marks of a builder's scale rule)."""
 _FAR = 2.0
-_NEVER_FAR = 0.5  # m
+_NEVER_FAR = 2.0  # m
 
 
 class View(NamedTuple):
@@ -99,7 +100,7 @@ def far_pieces(pieces: Sequence[Piece]) -> frozenset[int]:
     order = sorted(pieces, key=lambda piece: float(spans[piece.number].max()), reverse=True)
     far: list[int] = []
     for piece, rest in ((piece, order[at + 1 :]) for at, piece in enumerate(order)):
-        reach = max((float(spans[one.number].max()) for one in rest), default=0.0)
+        reach = max((float(spans[one.number].max()) for one in rest), default=math.inf)
         if piece.kind == "table" or float(spans[piece.number].min()) <= max(_FAR * reach, _NEVER_FAR):
             break
         far.append(piece.number)
