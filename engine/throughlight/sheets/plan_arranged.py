@@ -71,7 +71,8 @@ def _arranged(plan: Plan, layout: Layout, panel: Panel, tape: Tape) -> Arranged:
     frame = shapely.box(*panel.box)
     shown = [piece for piece in plan.pieces if piece.number not in layout.far]
     symbols = [symbol_of(piece, panel) for piece in sorted(shown, key=lambda one: _depth(one, panel))]
-    symbols += [_far(piece, panel) for piece in plan.pieces if piece.number in layout.far]
+    if panel is not layout.detail:
+        symbols += [_far(piece, panel) for piece in plan.pieces if piece.number in layout.far]
     symbols = [one for one in symbols if one.outline.intersects(frame)]
     light = [*sight_marks(plan.sight, panel, _reach(plan, shown))]
     for piece in shown:

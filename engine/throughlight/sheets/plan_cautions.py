@@ -81,7 +81,10 @@ def _eyes(plan: Plan, tape: Tape) -> str | None:
     lens = np.asarray(plan.setup.camera.at)
     facing = [piece for piece in flashes if _points_at(piece, lens)]
     words = "Never fire a flash close to anyone's eyes."
-    return f"{words} {_list(facing)} shine toward the camera: look away from them when you fire." if facing else words
+    if not facing:
+        return words
+    verb, them = ("shines", "it") if len(facing) == 1 else ("shine", "them")
+    return f"{words} {_list(facing)} {verb} toward the camera: look away from {them} when you fire."
 
 
 def _points_at(piece: Piece, place: np.ndarray) -> bool:
@@ -89,7 +92,8 @@ def _points_at(piece: Piece, place: np.ndarray) -> bool:
         return False
     along, way = np.subtract(piece.aim, piece.at), place - np.asarray(piece.at)
     cosine = float(along @ way) / float(np.linalg.norm(along) * np.linalg.norm(way))
-    return cosine > math.cos(math.radians(60.0))
+    half = math.radians(60.0) if piece.beam is None else piece.beam.half
+    return cosine > math.cos(half)
 
 
 def _heavy(plan: Plan, tape: Tape) -> str | None:

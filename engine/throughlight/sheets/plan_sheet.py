@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
@@ -30,7 +29,6 @@ _SAID = {"a4": "on A4", "letter": "on Letter"}
 _ASIDE, _HEAD, _FOOT, _TITLE = 14.0, 13.0, 15.0, 12.5
 """mm: the margins of a sheet (`pages/house.typ`), and its title."""
 _PPI = 200.0
-_UNIT = re.compile(r"(?<=\d) (?=(?:cm|mm|m|J|W|s|K|lx|stops?|in)\b)")
 
 
 @dataclass(frozen=True)
@@ -155,18 +153,13 @@ def told_of(sheets: PlanSheets) -> dict[str, Any]:
             }
             for group in kit_list(plan, tape)
         ],
-        "order": [bound(step) for step in order_of_work(plan, tape)],
+        "order": list(order_of_work(plan, tape)),
         "cautions": list(cautions(plan, tape)),
     }
 
 
 def _told_item(item: Item) -> dict[str, str]:
-    return {"number": str(item.number) if item.number else "–", "name": item.name, "words": bound(item.words)}
-
-
-def bound(words: str) -> str:
-    """Return words with each unit held to its number, so that no line ends between them."""
-    return _UNIT.sub("\N{NO-BREAK SPACE}", words)
+    return {"number": str(item.number) if item.number else "–", "name": item.name, "words": item.words}
 
 
 def _places_note(plan: Plan, tape: Tape) -> str:
