@@ -176,9 +176,11 @@ def ratio(scale: int, tape: Tape) -> str:
 
 
 def _sharp(plan: Plan, tape: Tape) -> str:
-    total, focus = plan.camera.depth_of_field.total, tape.length(plan.camera.focus)
-    deep = tape.length(total) if math.isfinite(total) else "without end"
-    return f"focus {focus} from the lens; sharp for {deep} along its axis"
+    near, far, total = plan.camera.depth_of_field
+    focus = tape.length(plan.camera.focus)
+    if not math.isfinite(total):
+        return f"focus {focus} from the lens, sharp from {tape.length(near)} on"
+    return f"focus {focus} from the lens, sharp from {tape.length(near)} to {tape.length(far)}"
 
 
 def _draw_floor(axes: Axes, plan: Plan, panel: Panel, tape: Tape) -> None:
@@ -206,7 +208,7 @@ def _draw_strip(axes: Axes, plan: Plan, layout: Layout, tape: Tape, paper: str) 
     _write(axes, bar.paper, high + 0.9, bar.words, SIZE, ha="right")
     if paper:
         _write(axes, 0.0, low - 3.4, f"{ratio(layout.scale, tape)} {paper}", _HEADING_SIZE, weight="bold")
-    for at, line in enumerate(_notes(plan)):
+    for at, line in enumerate(_notes(plan, tape)):
         _write(axes, 0.0, low - 6.6 - 2.8 * at, line, SIZE, QUIET)
     for entry in legend(plan, 76.0, STRIP - 3.0, layout.width - 76.0):
         for mark in entry.marks:
@@ -214,9 +216,10 @@ def _draw_strip(axes: Axes, plan: Plan, layout: Layout, tape: Tape, paper: str) 
         _write(axes, *entry.at, entry.words, SIZE, va="center_baseline")
 
 
-def _notes(plan: Plan) -> list[str]:
-    ambient = plan.setup.ambient
-    if ambient is None:
-        return ["No room light is told."]
-    lux, kelvin = significant(ambient.illuminance, 3), f"{ambient.temperature:.0f}"
-    return [f"Room light from all sides: {lux} lx, {kelvin} K."]
+def _notes(plan: Plan, tape: Tape) -> list[str]:
+    ambient, sharp = plan.setup.ambient, _sharp(plan, tape)
+    room = "No room light is told."
+    if ambient is not None:
+        lux, kelvin = significant(ambient.illuminance, 3), f"{ambient.temperature:.0f}"
+        room = f"Room light from all sides: {lux} lx, {kelvin} K."
+    return [f"{sharp[:1].upper()}{sharp[1:]}.", room]

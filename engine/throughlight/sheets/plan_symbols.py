@@ -64,7 +64,7 @@ def symbol_of(piece: Piece, panel: Panel) -> Symbol:
     """Return how a piece looks in a panel."""
     parts = [list(_body(body, panel, piece.kind)) for body in piece.bodies]
     parts += [list(flat_marks(flat, panel, piece.kind)) for flat in piece.flats]
-    shapes = [shapely.MultiPoint(np.concatenate([mark.points for mark in part])).convex_hull for part in parts]
+    shapes = [around(np.concatenate([mark.points for mark in part])) for part in parts]
     outline = shapely.union_all([shape.simplify(0.1).buffer(0.4, quad_segs=2) for shape in shapes])
     marks = [mark for part in parts for mark in part]
     if piece.kind == "table":
@@ -74,7 +74,13 @@ def symbol_of(piece: Piece, panel: Panel) -> Symbol:
 
 def hull(points: Floats) -> Floats:
     """Return the convex hull (n, 2) of places on paper: a polygon's corners, or two ends, or one place."""
-    return np.asarray(shapely.get_coordinates(shapely.MultiPoint(points).convex_hull))
+    return np.asarray(shapely.get_coordinates(around(points)))
+
+
+def around(points: Floats) -> BaseGeometry:
+    """Return the convex hull of places on paper as a shape."""
+    # The hull of a line through all of them is theirs, and is made much sooner than so many single points.
+    return shapely.convex_hull(shapely.linestrings(points) if len(points) > 1 else shapely.points(points[0]))
 
 
 def _body(body: Body, panel: Panel, kind: str) -> Iterator[Line | Area]:
@@ -92,7 +98,7 @@ def _body(body: Body, panel: Panel, kind: str) -> Iterator[Line | Area]:
         yield Area(outline, fill=FAINT, edge=INK, width=PLAIN, opacity=0.6)
         return
     # What lies under it stays to be seen.
-    yield Area(outline, fill=PAPER, edge=None, opacity=0.55)
+    yield Area(outline, fill=PAPER, edge=None, opacity=0.3)
     yield Area(outline, edge=INK if body.symbol else QUIET, width=FINE)
 
 
