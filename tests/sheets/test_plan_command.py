@@ -12,7 +12,6 @@ from plan_sets import AGATE
 
 from throughlight import cli
 
-
 CODE = """
 import sys
 from throughlight.cli import main

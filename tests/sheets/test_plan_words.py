@@ -12,7 +12,7 @@ METRIC, FEET = Tape(), Tape(feet=True)
 @pytest.mark.parametrize(
     ("metres", "said"),
     [(0.0, "0 cm"), (0.004, "4 mm"), (0.02, "2 cm"), (0.0184, "18 mm"), (0.184, "18.4 cm"), (0.55, "55 cm"),
-     (0.5496, "55 cm"), (2.28, "228 cm"), (30.4, "30.4 m")],
+     (0.5496, "55 cm"), (2.28, "228 cm"), (3.1, "3.10 m"), (30.4, "30.4 m")],
 )  # fmt: skip
 def test_centimetres_to_the_millimetre(metres: float, said: str) -> None:
     assert METRIC.length(metres) == said

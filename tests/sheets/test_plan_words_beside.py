@@ -69,7 +69,7 @@ def test_the_kit_tells_powers_and_sizes() -> None:
     assert told["lens"].startswith("100 mm at f/16, picture angle 17.2° across, 11.5° up")
     assert told["wire"] == "bare steel, 0.8 mm thick, 26.1 cm long"
     lamp = kit_list(plan_of(a_set(LAMP)), Tape())[1].items[0]
-    assert lamp.words.startswith("lamp of 300 W set to 150 W (−1.0 stop)")
+    assert lamp.words.startswith("lamp of 300 W set to 150 W (−1 stop)")
 
 
 def test_a_head_over_the_set_hangs_on_a_boom() -> None:

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.patches import Patch
 
-DRAWING = (269.0, 160.0)
+DRAWING = (269.0, 169.5)
 """mm, for a page on a screen: what an A4 sheet has room for."""
 _INCH = 25.4
 _HEADING_SIZE = 7.5

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from throughlight.readings.figures import significant, time_words
 from throughlight.readings.power import HeadPower
 from throughlight.setup import Card, Disc, Head, Sheet, Subject, Support, Tube
-from throughlight.sheets.numbers import signed
+from throughlight.sheets.numbers import MINUS
 from throughlight.sheets.plan import Plan
 from throughlight.sheets.plan_pieces import Piece
 from throughlight.sheets.plan_tones import tone_of
@@ -78,7 +78,8 @@ def _light(plan: Plan, tape: Tape) -> Iterator[Item]:
 def power_words(power: HeadPower) -> str:
     """Return what a head is set to: joules or watts where they are known, and stops."""
     what = "flash" if power.seconds is None else "lamp"
-    stops = f"{signed(power.stops)} {'stop' if abs(power.stops) == 1.0 else 'stops'}"
+    count = significant(abs(power.stops), 3)
+    stops = f"{'+' if power.stops > 0.0 else MINUS}{count} {'stop' if count == '1' else 'stops'}"
     if power.asked is None or power.full is None:
         return f"{what}, {stops} from the {power.given}" if power.stops else f"{what}, at the {power.given}"
     full = f"{significant(power.full, 3)} {power.unit}"

@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator
 
 from throughlight.readings.figures import significant, time_words
-from throughlight.sheets.numbers import signed
 from throughlight.sheets.plan import Plan
 from throughlight.sheets.plan_kit import numbered, power_words
 from throughlight.sheets.plan_pieces import Piece
@@ -77,7 +76,7 @@ def _subject(plan: Plan, tape: Tape) -> Iterator[str]:
     supports = [str(piece.number) for piece in numbered(plan, "support")]
     held = f" on its support ({', '.join(supports)})" if 0 < len(supports) <= _MOST_NAMED else ""
     for piece in numbered(plan, "subject")[:_MOST_NAMED]:
-        yield f"Bring the subject “{piece.name}” ({piece.number}){held} {_where(plan, piece, tape)}."
+        yield f"Bring the subject “{piece.name}” ({piece.number}){held}: {_where(plan, piece, tape)}."
         held = ""
 
 
@@ -106,6 +105,9 @@ def _flats(plan: Plan, tape: Tape) -> Iterator[str]:
 
 
 def _frames(plan: Plan) -> Iterator[str]:
+    windows = ", ".join(str(piece.number) for piece in numbered(plan, "window")[:_MOST_NAMED])
+    if windows:
+        yield f"Read the window again with a spot meter just before the first frame ({windows}): its light changes."
     if any(plan.setup.flashes) or not plan.setup.lights:
         yield "Expose a frame with every head off, at these settings: it shows what the room alone does."
     names = numbered(plan, "head")
@@ -115,10 +117,11 @@ def _frames(plan: Plan) -> Iterator[str]:
         yield "Expose a test frame."
     wanted = plan.setup.wanted
     if wanted.subject is not None:
-        stops = signed(wanted.subject)
+        stops, side = significant(abs(wanted.subject), 2), "over" if wanted.subject > 0.0 else "under"
+        where = f"{stops} {'stop' if stops == '1' else 'stops'} {side} mid-grey" if wanted.subject else "at mid-grey"
         under = (
             ""
             if wanted.backdrop_under is None
             else f", the backdrop {significant(wanted.backdrop_under, 2)} stops under it"
         )
-        yield f"Compare: wanted is the subject {stops} stops from mid-grey{under}."
+        yield f"Compare: wanted is the subject {where}{under}."

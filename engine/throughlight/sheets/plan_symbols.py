@@ -29,6 +29,10 @@ DASHED, DOTTED, CHAIN = (4.0, 2.5), (0.8, 1.8), (8.0, 2.0, 1.2, 2.0)
 _STRIP = 0.8  # mm, one side of a card
 _EDGE_ON = 1.3  # mm; a flat piece that looks narrower than this is drawn edge on
 _HATCH = {Tone.BLACK: 1.0, Tone.GREY: 2.6, Tone.MIRROR: 2.6}  # mm between lines
+_FILL: dict[Tone | None, str] = {Tone.BLACK: "#000000", Tone.GREY: "#8c8c8c", Tone.WHITE: "#ffffff"}
+"""Fills that are what they mean on a dark page too, where ink is light."""
+_SEEN_FLAT = 0.3
+"""Opacity of a face that is seen flat; what stands behind it stays to be seen."""
 _SLANT = np.array([1.0, 1.0]) / np.sqrt(2.0)
 
 
@@ -140,7 +144,7 @@ def _edge_on(flat: Flat, kind: str, ends: Floats, forward: Floats) -> Iterator[L
 def _strip(ends: Floats, outward: Floats, tone: Tone | None) -> Iterator[Line | Area]:
     """Give one side of a card as a strip."""
     other = ends + _STRIP * outward
-    yield Area(np.array([*ends, *other[::-1]]), fill=INK if tone == Tone.BLACK else PAPER, edge=INK, width=FINE)
+    yield Area(np.array([*ends, *other[::-1]]), fill=_FILL.get(tone, PAPER), edge=INK, width=FINE)
     if tone == Tone.MIRROR:
         yield Line(ends + 0.5 * _STRIP * outward, THIN)
     if tone == Tone.GREY:
@@ -173,6 +177,8 @@ def _face_on(flat: Flat, kind: str, outline: Floats, *, front: bool) -> Iterator
         yield Area(outline, edge=INK, width=FINE, dashes=DASHED)
     else:
         tone = flat.front if front else flat.back
+        if tone in _FILL:
+            yield Area(outline, fill=_FILL[tone], edge=None, opacity=_SEEN_FLAT)
         yield from hatched(outline, tone)
         yield Area(outline, edge=INK, width=PLAIN)
 

@@ -28,7 +28,7 @@ class Tape:
     feet: bool = False
 
     def length(self, length: float) -> str:
-        """Return a length in m, never negative: 55 cm, 18.4 cm, 4 mm, 12.5 m; or 1′ 9⅝″, 7¼″."""
+        """Return a length in m, never negative: 55 cm, 18.4 cm, 4 mm, 3.10 m; or 1′ 9⅝″, 7¼″."""
         if not self.feet:
             return _metric(length)
         eighths = round(length / INCH * _PARTS)
@@ -80,8 +80,8 @@ class Tape:
 
 
 def _metric(length: float) -> str:
-    if length >= 10.0:
-        return f"{length:.1f} m"
+    if length >= 3.0:
+        return f"{length:.2f} m" if length < 10.0 else f"{length:.1f} m"
     millimetres = round(1e3 * length)
     if 0 < millimetres < 20:
         return f"{millimetres} mm"
