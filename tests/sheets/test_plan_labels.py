@@ -14,6 +14,10 @@ import throughlight as tl
 from throughlight.sheets import plan_meets
 from throughlight.sheets.plan import plan_of
 from throughlight.sheets.plan_arranged import arrange, label_size
+from throughlight.sheets.plan_layout import STRIP
+from throughlight.sheets.plan_legend import LEFT as LEGEND_LEFT
+from throughlight.sheets.plan_legend import SIZE, legend
+from throughlight.sheets.plan_text import width_of
 from throughlight.sheets.plan_words import Tape
 
 SETS = sorted(path for path in SCENES.rglob("*.toml") if "\n[camera]" in path.read_text("utf-8"))
@@ -118,3 +122,44 @@ def test_segments_and_boxes_meet_as_shapely_says() -> None:
     crossing = shapely.intersects(paths[:, None], paths[None, :])
     np.fill_diagonal(crossing, False)
     assert (plan_meets.segments_and_segments(lines, lines) == crossing).all()
+
+
+EVERYTHING = """
+[[card]]
+at = ["20 cm", "0 cm", "10 cm"]
+width = "10 cm"
+height = "10 cm"
+front = { reflectance = 0.3 }
+[[card]]
+at = ["-20 cm", "0 cm", "10 cm"]
+width = "10 cm"
+height = "10 cm"
+front = { kind = "mirror", reflectance = 0.9 }
+[[card]]
+at = ["-20 cm", "0 cm", "30 cm"]
+width = "10 cm"
+height = "10 cm"
+[[sheet]]
+at = ["20 cm", "0 cm", "-30 cm"]
+width = "10 cm"
+height = "10 cm"
+sheet = "white scrim"
+[[window]]
+at = ["-100 cm", "0 cm", "0 cm"]
+width = "60 cm"
+height = "60 cm"
+luminance = "2500 cd/m2"
+"""
+
+
+@pytest.mark.parametrize(("width", "height", "feet"), SHEETS)
+def test_the_legend_of_a_set_with_everything_stays_in_its_strip(width: float, height: float, feet: bool) -> None:
+    plan = plan_of(a_set(head("lamp", '["30 cm", "10 cm", "-40 cm"]'), EVERYTHING, BALL, DROP))
+    entries = legend(plan, LEGEND_LEFT, STRIP - 3.0, width - LEGEND_LEFT)
+    assert len(entries) == 12
+    for entry in entries:
+        assert entry.at[0] + width_of(entry.words, SIZE) <= width
+        assert min(float(mark.points[:, 1].min()) for mark in entry.marks) >= 0.0
+    _, views = arrange(plan, width, height, Tape(feet))
+    for view in views:
+        check_boxes(view)

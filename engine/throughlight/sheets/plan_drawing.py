@@ -16,7 +16,7 @@ from throughlight.sheets.house import Palette
 from throughlight.sheets.plan import Plan, plan_of
 from throughlight.sheets.plan_arranged import NAME_SIZE, SAID_SIZE, Arranged, Label, arrange, numeral_width
 from throughlight.sheets.plan_layout import HEADING, STRIP, Layout
-from throughlight.sheets.plan_legend import SIZE, bar_of, legend
+from throughlight.sheets.plan_legend import LEFT, SIZE, bar_of, legend
 from throughlight.sheets.plan_symbols import FINE, PLAIN, THIN, Area, Line
 from throughlight.sheets.plan_text import line_height
 from throughlight.sheets.plan_views import ABOVE, Panel
@@ -93,7 +93,7 @@ def _draw_view(axes: Axes, plan: Plan, layout: Layout, view: Arranged, tape: Tap
     _draw_mark_of_subject(axes, panel)
     for label in view.labels:
         _draw_label(axes, label)
-    _draw_heading(axes, plan, layout, panel, tape)
+    _draw_heading(axes, plan, layout, panel, tape, 0 if panel is layout.detail else len(view.unnamed))
     left, bottom, right, top = panel.box
     frame = np.array([[left, bottom], [right, bottom], [right, top], [left, top]])
     draw_mark(axes, Area(frame, edge=FAINT, width=THIN))
@@ -149,7 +149,7 @@ def _draw_label(axes: Axes, label: Label) -> None:
         _write(axes, right, base - at * line_height(SAID_SIZE), line, SAID_SIZE, QUIET)
 
 
-def _draw_heading(axes: Axes, plan: Plan, layout: Layout, panel: Panel, tape: Tape) -> None:
+def _draw_heading(axes: Axes, plan: Plan, layout: Layout, panel: Panel, tape: Tape, unnamed: int) -> None:
     top = panel.bottom + panel.height + HEADING
     heading, note = panel.view.heading, "distances level from the mark; bearings round it, 0° at the camera"
     if panel is layout.detail:
@@ -163,6 +163,8 @@ def _draw_heading(axes: Axes, plan: Plan, layout: Layout, panel: Panel, tape: Ta
             if plan.setup.mark_height is None
             else "heights of middles over the floor"
         )
+    if unnamed:
+        note = f"{note}; {unnamed} without room for a label, see the table"
     _write(axes, panel.left, top - 2.9, heading, _HEADING_SIZE, weight="bold")
     _write(axes, panel.left, top - 5.8, note, SAID_SIZE, QUIET)
 
@@ -210,7 +212,7 @@ def _draw_strip(axes: Axes, plan: Plan, layout: Layout, tape: Tape, paper: str) 
         _write(axes, 0.0, low - 3.4, f"{ratio(layout.scale, tape)} {paper}", _HEADING_SIZE, weight="bold")
     for at, line in enumerate(_notes(plan, tape)):
         _write(axes, 0.0, low - 6.6 - 2.8 * at, line, SIZE, QUIET)
-    for entry in legend(plan, 76.0, STRIP - 3.0, layout.width - 76.0):
+    for entry in legend(plan, LEFT, STRIP - 3.0, layout.width - LEFT):
         for mark in entry.marks:
             draw_mark(axes, mark)
         _write(axes, *entry.at, entry.words, SIZE, va="center_baseline")

@@ -18,8 +18,9 @@ from throughlight.sheets.plan_words import FOOT, Tape
 from throughlight.sheets.plots import ACCENT, FAINT, INK, PAPER, QUIET
 
 SIZE = 5.8  # points
+LEFT = 76.0  # mm, where the legend begins beside the scale bar
 _SWATCH = 8.0  # mm
-_ROW, _BETWEEN = 4.4, 5.0
+_ROW, _BETWEEN = 3.9, 5.0
 _LONGEST_BAR = 62.0
 _METRES = [m * 10.0**d for d in range(-3, 4) for m in (1.0, 2.0, 5.0)]
 _FEET = [1 / 24, 1 / 12, 1 / 6, 1 / 4, 1 / 2, 1, 2, 4, 5, 10, 20, 40, 50, 100, 200, 500, 1000, 2000, 3000]

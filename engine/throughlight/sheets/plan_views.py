@@ -17,9 +17,9 @@ from throughlight.sheets.plan_pieces import Piece
 
 Floats = NDArray[np.float64]
 
-METRIC_SCALES = (1, 2, 5, 10, 20, 25, 50, 100, 200, 500, 1000, 2000, 5000, 10000)
+METRIC_SCALES = (1, 2, 5, 10, 20, 25, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000, 50000)
 """One over the scale; those of ISO 5455, and 25 and 200."""
-FEET_SCALES = (1, 2, 4, 8, 12, 16, 24, 32, 48, 96, 192, 384, 768, 1536, 3072, 6144, 12288)
+FEET_SCALES = (1, 2, 4, 8, 12, 16, 24, 32, 48, 96, 192, 384, 768, 1536, 3072, 6144, 12288, 24576, 49152)
 """One over the scale: 12 is 1 in to the foot, 24 ½ in to the foot (the marks of a builder's scale rule)."""
 _FAR = 2.0
 _NEVER_FAR = 2.0  # m
