@@ -34,7 +34,7 @@ _HEADING_SIZE = 7.5
 _NAME = "plan"
 
 
-def plan_svg(setup: Setup, *, feet: bool = False) -> str:
+def plan_svg(setup: Setup, *, feet: bool = False, name: str = _NAME) -> str:
     """Return plan and side elevation of a set as one SVG element whose colours are the page's CSS variables.
 
     Parameters
@@ -43,6 +43,8 @@ def plan_svg(setup: Setup, *, feet: bool = False) -> str:
         The checked description; nothing is traced.
     feet
         Whether lengths are told in feet and inches.
+    name
+        A name of its own on the page, letters and digits: two plans on one page need two.
 
     Raises
     ------
@@ -50,10 +52,12 @@ def plan_svg(setup: Setup, *, feet: bool = False) -> str:
         If the file of a subject's mesh cannot be opened.
     """
     plan, tape = plan_of(setup), Tape(feet)
-    return drawing_svg(plan, tape, arrange(plan, *DRAWING, tape))
+    return drawing_svg(plan, tape, arrange(plan, *DRAWING, tape), name=name)
 
 
-def drawing_svg(plan: Plan, tape: Tape, arranged: tuple[Layout, tuple[Arranged, ...]], *, paper: str = "") -> str:
+def drawing_svg(
+    plan: Plan, tape: Tape, arranged: tuple[Layout, tuple[Arranged, ...]], *, paper: str = "", name: str = _NAME
+) -> str:
     """Return a drawing, as it was arranged, in the page's CSS variables.
 
     `paper` is what it will be printed on, where it will be: the scale then stands beside its bar.
@@ -68,7 +72,7 @@ def drawing_svg(plan: Plan, tape: Tape, arranged: tuple[Layout, tuple[Arranged, 
             _draw_view(axes, plan, layout, view, tape)
         _draw_strip(axes, plan, layout, tape, paper)
         words = f"Plan and side elevation of the set “{seen(plan.setup.title)}”"
-        return plots.svg(figure, _NAME, words)
+        return plots.svg(figure, name, words)
 
 
 def in_print(svg: str, palette: Palette, width: float, height: float) -> bytes:
