@@ -13,7 +13,7 @@ from throughlight.setup.heads import Head
 from throughlight.setup.sheets import Sheet
 from throughlight.setup.subject import Subject
 from throughlight.setup.surfaces import Backdrop, Card, Flag, Support, Table
-from throughlight.setup.units import Whole
+from throughlight.setup.units import Depth, Whole
 from throughlight.setup.windows import Window
 from throughlight.setup.wishes import Ambient, Finish, Spot, Wanted
 
@@ -40,6 +40,9 @@ class Setup(Part):
         None, description='file of corrections found with a test frame, such as "set.calibration.toml"'
     )
     seed: Seed = Field(1, description="start of the random numbers; the same seed gives the same figures")
+    mark_height: Depth | None = Field(
+        None, description="how high the subject's mark lies over the floor; gives the plan's heights over the floor"
+    )
     camera: Camera
     heads: tuple[Head, ...] = Field((), alias="head", max_length=_MOST)
     cards: tuple[Card, ...] = Field((), alias="card", max_length=_MOST)

@@ -7,8 +7,11 @@ that these lack.
 
 from __future__ import annotations
 
+import atexit
 import json
 import re
+import shutil
+import tempfile
 from collections.abc import Mapping
 from datetime import datetime
 from functools import cache
@@ -102,8 +105,16 @@ def _text(name: str) -> bytes:
 
 @cache
 def _fonts() -> Fonts:
-    """Return the fonts: the drawing library's sans serif, so that drawings and text match, then the typesetter's."""
+    """Return the fonts: the drawing library's sans serif, so that drawings and text match, then the typesetter's.
+
+    That library also has a font of last resort, with a frame for every sign there is; a drawing's text with one sign
+    that other fonts lack would be set in it throughout. So only the sans serif is taken, into a folder of its own.
+    """
     import typst
     from matplotlib import get_data_path
 
-    return typst.Fonts(font_paths=[str(Path(get_data_path()) / "fonts" / "ttf")])
+    folder = Path(tempfile.mkdtemp(prefix="throughlight-fonts-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    for font in (Path(get_data_path()) / "fonts" / "ttf").glob("DejaVuSans*.ttf"):
+        shutil.copy(font, folder)
+    return typst.Fonts(font_paths=[str(folder)])

@@ -94,7 +94,7 @@ def _of_setup(setup: Setup) -> Iterator[bytes]:
         elif name == "ambient":
             if setup.ambient is not None and setup.ambient.illuminance > 0.0:
                 yield from _encoded(setup.ambient, {"illuminance"})
-        elif name not in ("title", "seed", "wanted", "finish"):
+        elif name not in ("title", "seed", "mark_height", "wanted", "finish"):
             yield from _encoded(value, _NAMES)
 
 
