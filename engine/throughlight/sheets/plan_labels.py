@@ -26,7 +26,8 @@ Box = tuple[float, float, float, float]
 _GAPS = (1.2, 2.6, 4.5, 7.0, 10.0, 14.0, 19.0, 25.0, 32.0, 40.0)  # mm between symbol and label
 _TURNS = 20
 _APART = 0.7  # mm between labels
-_ON_SYMBOL, _ON_LINE, _CROSSED, _TWISTED = 12.0, 2.0, 4.0, 60.0
+_ON_SYMBOL, _ON_LINE, _CROSSED, _TWISTED = 12.0, 6.0, 4.0, 60.0
+_CLEAR = 0.9  # mm kept free round a symbol; a thin wire would else slip between the places that are looked at
 _MOST_PLACES = 200
 _GRID = np.array([[x, y] for x in np.linspace(0.0, 1.0, 9) for y in np.linspace(0.0, 1.0, 5)])
 _ALONG = np.linspace(0.02, 0.98, 25)[:, None] * np.ones(2)
@@ -66,7 +67,8 @@ def place_labels(
     symbols, lines
         All that labels should not cover, areas, and what they may cover at need, lines; mm.
     """
-    choices = [_choices(label, within, taken, symbols, lines) for label in wanted]
+    wide = symbols.buffer(_CLEAR)
+    choices = [_choices(label, within, taken, wide, lines) for label in wanted]
     chosen: dict[int, int] = {}
     # Those with the fewest good places choose first.
     order = sorted(range(len(wanted)), key=lambda at: (-_best(choices[at].cost), at))
