@@ -77,10 +77,10 @@ def folders(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 
 
 def test_lift_black_point_and_saturation_are_in_the_picture_and_the_print_alone(folders: dict[str, Path]) -> None:
+    import OpenEXR
+
     from throughlight.darkroom import look, tone
     from throughlight.darkroom.finish import apply
-
-    import OpenEXR
 
     with OpenEXR.File(str(folders["finished"] / "layers.exr")) as file:
         H = file.channels()["RGB"].pixels

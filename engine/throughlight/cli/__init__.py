@@ -19,6 +19,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "study": ("throughlight.cli.study:study", "Compare candidate sets overnight and rank them."),
     "swatch": ("throughlight.cli.swatch:swatch", "Find a new material from meter readings or a photo."),
     "match": ("throughlight.cli.match:match", "Compare a captured test frame with the prediction; calibrate the set."),
+    "pitch": ("throughlight.cli.pitch:pitch", "Make the client's PDF: a page a look, what changes between them."),
     "kit": ("throughlight.cli.kit:kit", "List materials, surfaces, cloths, modifiers, bodies; your own too."),
 }
 """Name of each command: where it is, and what it does."""

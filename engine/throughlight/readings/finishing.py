@@ -55,12 +55,12 @@ def _frame(finish: Finish) -> list[FinishNote]:
             words = f"{done} by {significant(abs(degrees), 3)}° {way}"
             notes.append(FinishNote(words, key, round(degrees, 6)))
     if finish.crop is not None:
-        words = f"cropped to {_ratio(finish.crop)}, the largest that fits"
+        words = f"cropped to {ratio_words(finish.crop)}, the largest that fits"
         notes.append(FinishNote(words, "crop_width_over_height", round(finish.crop, 6)))
     return notes
 
 
-def _ratio(ratio: float) -> str:
+def ratio_words(ratio: float) -> str:
     """Return a ratio as whole numbers where it has small ones: 4:5, and else 1.913:1."""
     near = Fraction(ratio).limit_denominator(50)
     return f"{near.numerator}:{near.denominator}" if abs(near - ratio) < 1e-9 else f"{significant(ratio, 4)}:1"

@@ -82,6 +82,16 @@ class Finish(Part):
         return self.turn + self.straighten
 
 
+class Pitch(Part):
+    """What a client reads beside the picture; `title`, `client` and `creator` are the first set's that says them."""
+
+    look: str | None = Field(None, min_length=1, max_length=80, description="name of this look; the set's title if not")
+    sentence: str | None = Field(None, max_length=300, description="a sentence of yours under the picture")
+    title: str | None = Field(None, min_length=1, max_length=120, description="title of the whole pitch")
+    client: str | None = Field(None, min_length=1, max_length=120, description="whom the pitch is for")
+    creator: str | None = Field(None, min_length=1, max_length=120, description="who made it; kept in the file too")
+
+
 class Spot(Part):
     """A place in the frame to read."""
 
