@@ -12,13 +12,13 @@ from typing import Any, Literal, NamedTuple
 
 import throughlight
 from throughlight.readings.figures import significant
-from throughlight.readings.finishing import FinishNote, finish_notes
+from throughlight.readings.finishing import FinishNote, finish_notes, ratio_words
 from throughlight.readings.power import HeadPower, power_reading
 from throughlight.setup import Setup
 from throughlight.sheets import pitch_pictures
 from throughlight.sheets.pitch_changes import changes, settings
 from throughlight.sheets.pitch_pictures import MILLIMETRES, LookPicture, Paper, in_rows, place_on
-from throughlight.sheets.pitch_words import Words, put
+from throughlight.sheets.pitch_words import Words, put, stops
 
 SCHEMA = "throughlight/pitch/1"
 MOST_LOOKS = 24
@@ -159,7 +159,7 @@ class PitchSheet:
 
     def _setting(self, head: HeadPower) -> str:
         key = "at_full" if abs(head.stops) < 0.005 else "stops_over" if head.stops > 0.0 else "stops_under"
-        turned = put(self.words, key, stops=significant(abs(head.stops), 3))
+        turned = put(self.words, key, stops=stops(self.words, abs(head.stops)))
         return turned if head.asked is None else f"{significant(head.asked, 3)} {head.unit}, {turned}"
 
     def _notes(self, setup: Setup) -> list[str]:
@@ -169,7 +169,9 @@ class PitchSheet:
     def _note(self, note: FinishNote) -> str:
         if note.key == "supports":
             return self.words["supports_past" if "kept" in str(note.value) else "supports_gone"]
-        return put(self.words, note.key, value=_value(note))
+        value = float(note.value)
+        told = stops(self.words, value) if note.key.endswith("_stops") else _value(note.key, value)
+        return put(self.words, note.key, value=told)
 
     def as_json(self, file: Path) -> dict[str, Any]:
         """Return what was made as plain JSON data, units in the keys."""
@@ -204,14 +206,11 @@ class PitchSheet:
         }
 
 
-def _value(note: FinishNote) -> str:
+def _value(key: str, value: float) -> str:
     """Return the figure of a note as a page shows it."""
-    value = float(note.value)
-    if note.key == "crop_width_over_height":
-        from throughlight.readings.finishing import ratio_words
-
+    if key == "crop_width_over_height":
         return ratio_words(value)
-    if note.key == "saturation_fraction":
+    if key == "saturation_fraction":
         return f"{significant(100.0 * value, 3)} %"
     return significant(value, 3).replace("-", "−")
 

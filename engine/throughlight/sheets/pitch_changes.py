@@ -13,7 +13,7 @@ from throughlight.readings.figures import length_words, significant, time_words
 from throughlight.readings.power import power_reading
 from throughlight.setup import Camera, Card, Finish, Head, Setup, Subject
 from throughlight.setup.place import Vec3
-from throughlight.sheets.pitch_words import Words, put
+from throughlight.sheets.pitch_words import Words, put, stops
 from throughlight.study.light import content_key
 
 _SAME_PLACE = 1e-3  # m
@@ -39,12 +39,12 @@ class _Teller:
         key = more if change > 0.0 else less
         return [self.say(f"{key}_by", length=length_words(abs(change)))] if self.details else [self.say(key)]
 
-    def light(self, stops: float) -> list[str]:
+    def light(self, change: float) -> list[str]:
         """Say by how many stops something has become brighter."""
-        if abs(stops) <= _SAME_LIGHT:
+        if abs(change) <= _SAME_LIGHT:
             return []
-        key = "brighter" if stops > 0.0 else "darker"
-        return [self.say(f"stops_{key}", stops=significant(abs(stops), 2))] if self.details else [self.say(key)]
+        key = "brighter" if change > 0.0 else "darker"
+        return [self.say(f"stops_{key}", stops=stops(self.words, abs(change)))] if self.details else [self.say(key)]
 
     def whether(self, change: float, unless: float, more: str, less: str) -> list[str]:
         """Say which way something has changed."""

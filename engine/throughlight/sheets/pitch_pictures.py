@@ -45,7 +45,7 @@ MARGIN, TOP, CAPTION, FOOT, GAP = 18.0, 15.0, 30.0, 14.0, 6.0
 HEADING, UNDER = 14.0, 14.0
 """mm: of the page with all looks: its heading, and the caption under each picture."""
 _BESIDE = 78.0  # mm; width of a caption that stands beside an upright picture
-_WORTH_A_ROW = 1.25  # how much larger pictures must become for another row
+_WORTH_ROWS = 1.25  # how much larger than in one row pictures must become in several
 _SMALLEST = 5.0  # mm
 _SQUARISH = 1.25  # width over height up to which the caption stands beside
 
@@ -115,12 +115,8 @@ class Rows(NamedTuple):
 
 def in_rows(paper: Paper, ratios: Sequence[float]) -> Rows:
     """Return the rows in which pictures of these widths over heights stand largest, one row where that is not small."""
-    count = len(ratios)
-    best = _rows_of(paper, ratios, count)
-    for across in range(count - 1, 0, -1):
-        other = _rows_of(paper, ratios, across)
-        best = other if other.high > _WORTH_A_ROW * best.high else best
-    return best
+    ways = [_rows_of(paper, ratios, across) for across in range(len(ratios), 0, -1)]
+    return max(ways, key=lambda way: way.high if len(way.rows) == 1 else way.high / _WORTH_ROWS)
 
 
 def _rows_of(paper: Paper, ratios: Sequence[float], across: int) -> Rows:

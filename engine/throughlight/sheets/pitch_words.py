@@ -11,6 +11,7 @@ from importlib import resources
 from pathlib import Path
 
 from throughlight.darkroom.names import seen
+from throughlight.readings.figures import significant
 from throughlight.setup.kind import found
 from throughlight.setup.mistakes import SetupError
 from throughlight.setup.text import Finding, parsed, placed, text_of
@@ -59,6 +60,12 @@ def put(words: Words, key: str, /, **values: object) -> str:
     return _PUT_IN.sub(lambda name: str(values.get(name.group(1), name.group())), words[key])
 
 
+def stops(words: Words, count: float) -> str:
+    """Return a number of stops in words, with a true minus."""
+    said = significant(count, 3).replace("-", "−")
+    return words["one_stop"] if said == "1" else put(words, "stops", count=said)
+
+
 def _finding(key: str, value: object) -> Finding | None:
     """Return what is wrong with one key of a file, or None."""
     said = seen(key, 60)
@@ -66,7 +73,7 @@ def _finding(key: str, value: object) -> Finding | None:
         near = difflib.get_close_matches(key, english(), 1, 0.0)
         return (key,), said, f'{found(key)} is no key of a file of words; "{near[0]}" would fit'
     if not isinstance(value, str) or not value.strip() or len(value) > _LONGEST:
-        words = f"{found(value)} is no phrase; a text of up to {_LONGEST} signs would fit, such as {_shown(key)}"
+        words = f"found {found(value)}; a phrase of up to {_LONGEST} signs would fit, such as {_shown(key)}"
         return (key,), said, words
     if key == "language" and _LANGUAGE.fullmatch(value) is None:
         return (key,), said, f'found {found(value)}; a language of two or three letters would fit, such as "de"'
