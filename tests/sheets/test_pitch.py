@@ -104,7 +104,8 @@ def test_no_lens_talk_unless_asked(made: tuple[Path, dict], tmp_path: Path) -> N
     lens = re.compile(r"f/|ISO|\bmm\b|\b\d+ J\b|\d °|1/\d+ s|stop")
     assert [lens.findall(text) for text in text_of(made[0].read_bytes())] == [[]] * 4
     looks = (look(tmp_path, SET), look(tmp_path, OTHER.replace("f_number = 11", "f_number = 16")))
-    pages = text_of(sheet(looks, english(), Style(PAPERS["a4"], details=True)).pdf())
+    content = sheet(looks, english(), Style(PAPERS["a4"], details=True)).pdf()
+    pages = [" ".join(page.split()) for page in text_of(content)]
     assert "100 mm · f/11 · 1/160 s · ISO 100" in pages[1]
     assert "left head: 25 J, 2 stops under full" in pages[1]
     assert "1 stop brighter" in pages[2]
