@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
@@ -12,6 +13,7 @@ import click
 from throughlight.cli.options import INTERRUPTED, WRONG_INPUT, QuantityParameter, common_options, reported
 
 if TYPE_CHECKING:
+    from throughlight.cli.progress import MeterProgress, PictureProgress
     from throughlight.setup import Setup
     from throughlight.sheets.pitch import Look, PitchSheet, Style
     from throughlight.sheets.pitch_pictures import How
@@ -120,15 +122,16 @@ def _loaded(files: tuple[Path, ...]) -> list[tuple[Path, Setup]]:
 
 def _taken(setups: list[tuple[Path, Setup]], style: Style, how: How, out: Path, *, quiet: bool) -> list[Look]:
     """Take each look's picture, or find it kept; Ctrl-C keeps those that are done and leaves the PDF as it was."""
-    from throughlight.cli.progress import work_progress
+    from throughlight.cli.progress import bar
 
     folder = out.with_suffix(".pictures")
     looks: list[Look] = []
-    with work_progress(quiet=quiet) as (reading, exposing):
+    with bar(quiet=quiet) as move:
         from throughlight.sheets.pitch import Look
         from throughlight.sheets.pitch_pictures import take
 
-        for file, setup in setups:
+        for number, (file, setup) in enumerate(setups, 1):
+            reading, exposing = _progress(move, f"look {number} of {len(setups)}")
             try:
                 picture = take(setup, style.paper, how, folder, progress=reading, picture_progress=exposing)
             except (ValueError, OSError, RuntimeError) as trouble:
@@ -143,6 +146,18 @@ def _taken(setups: list[tuple[Path, Setup]], style: Style, how: How, out: Path, 
         click.echo(f"interrupted: {kept}; {out} is not written", err=True)
         sys.exit(INTERRUPTED)
     return looks
+
+
+def _progress(
+    move: Callable[[float, str], None] | None, where: str
+) -> tuple[MeterProgress | None, PictureProgress | None]:
+    """Return the progress functions of one look's readings and picture, or None twice where nobody looks."""
+    if move is None:
+        return None, None
+    return (
+        lambda what, share, figures: move(share, f"{where}, {what}"),
+        lambda share, samples: move(share, f"{where}, picture, {samples} samples a pixel in this pass"),
+    )
 
 
 def _write(made: PitchSheet, out: Path) -> None:
