@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import unicodedata
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -159,6 +160,13 @@ def test_what_people_write_comes_out_as_text(tmp_path: Path) -> None:
     assert MARKUP in page
     assert RIGHT_TO_LEFT in page or RIGHT_TO_LEFT[::-1] in page
     assert max(ink_in_margins(content, OUTER)) == 0  # the page is not red
+
+
+def test_a_denoised_picture_says_so(tmp_path: Path) -> None:
+    plain = look(tmp_path, SET)
+    quiet = replace(plain, picture=plain.picture._replace(made={"denoised": True}))
+    pages = text_of(sheet((plain, quiet), english(), Style(PAPERS["a4"])).pdf())
+    assert ["grain is taken out" in page for page in pages] == [False, False, True]
 
 
 def test_dark_pages_are_dark(tmp_path: Path) -> None:

@@ -148,7 +148,7 @@ class PitchSheet:
             "ratio": ratio,
             "changes": said,
             "details": self._details(look.setup) if self.style.details else [],
-            "notes": self._notes(look.setup),
+            "notes": self._notes(look),
         }
 
     def _details(self, setup: Setup) -> list[str]:
@@ -162,9 +162,11 @@ class PitchSheet:
         turned = put(self.words, key, stops=stops(self.words, abs(head.stops)))
         return turned if head.asked is None else f"{significant(head.asked, 3)} {head.unit}, {turned}"
 
-    def _notes(self, setup: Setup) -> list[str]:
-        """Return what was done to the picture: hidden supports always, the rest where details are asked for."""
-        return [self._note(note) for note in finish_notes(setup) if note.key == "supports" or self.style.details]
+    def _notes(self, look: Look) -> list[str]:
+        """Return what was done to the picture: hidden supports and denoising always, the rest with the details."""
+        told = [note for note in finish_notes(look.setup) if note.key == "supports" or self.style.details]
+        denoised = [self.words["denoised"]] if look.picture.made.get("denoised") else []
+        return [self._note(note) for note in told] + denoised
 
     def _note(self, note: FinishNote) -> str:
         if note.key == "supports":
