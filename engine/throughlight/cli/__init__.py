@@ -20,6 +20,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "swatch": ("throughlight.cli.swatch:swatch", "Find a new material from meter readings or a photo."),
     "match": ("throughlight.cli.match:match", "Compare a captured test frame with the prediction; calibrate the set."),
     "plan": ("throughlight.cli.plan:plan", "Draw the set to scale, to be set out with a tape."),
+    "pitch": ("throughlight.cli.pitch:pitch", "Make the client's PDF: a page a look, what changes between them."),
     "kit": ("throughlight.cli.kit:kit", "List materials, surfaces, cloths, modifiers, bodies; your own too."),
 }
 """Name of each command: where it is, and what it does."""

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from throughlight.photometry.exposure import clip, code_value, mid_grey
 from throughlight.readings.camera import camera_reading
+from throughlight.readings.finishing import finish_notes
 from throughlight.readings.frame import Frame, cell_exposures, exposure_per_luminance, frame_of, luminance
 from throughlight.readings.intervals import Estimate, Stops, in_stops, mean_of, student_t
 from throughlight.readings.patches import brightest, figure_of_cells, weighted_percentile
@@ -255,4 +256,5 @@ def assemble(
         verdicts=verdicts(setup, subject, backdrop, stray, power) + by_camera,
         making=_making(outcome, None if worst is None else worst[1], tolerance, seed),
         warnings=(*setup_warnings(setup), *map_doubts(setup)),
+        finish=finish_notes(setup),
     )

@@ -117,7 +117,7 @@ def expose_picture(
     ValueError
         When the picture's sums would need more than 6 GiB.
     """
-    stage, cast = build(setup, supports=not setup.finish.hide_supports)
+    stage, cast = build(setup, supports=setup.finish.support_shadows or not setup.finish.hide_supports)
     film = Film(stage, setup, setup.seed if seed is None else seed, guided=guided)
     work = _Exposure(film, (*cast.heads, "room light"), grain, most_samples, time_limit, threads, progress, watch)
     try:

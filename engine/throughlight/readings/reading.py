@@ -8,6 +8,7 @@ from typing import Any
 
 import throughlight
 from throughlight.readings.camera import CameraReading
+from throughlight.readings.finishing import FinishNote
 from throughlight.readings.intervals import Stops
 from throughlight.readings.power import PowerReading
 
@@ -245,6 +246,7 @@ class Readings:
     verdicts: tuple[tuple[bool, str], ...]
     making: Making
     warnings: tuple[str, ...] = field(default=())
+    finish: tuple[FinishNote, ...] = field(default=())
 
     @property
     def as_wanted(self) -> bool:
@@ -264,6 +266,7 @@ class Readings:
             "spots_over_mid_grey": {name: stops_json(value) for name, value in self.spots.items()},
             "camera": self.camera.as_json(),
             "power": self.power.as_json(),
+            "finish": [note.as_json() for note in self.finish],
             "wanted": [{"met": good, "words": words} for good, words in self.verdicts],
             "made": self.making.as_json(),
             "warnings": list(self.warnings),

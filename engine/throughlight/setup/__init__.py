@@ -27,7 +27,7 @@ from throughlight.setup.subject import Coat, Fill, Subject
 from throughlight.setup.surfaces import Backdrop, Card, Flag, Support, Table
 from throughlight.setup.whole import Setup
 from throughlight.setup.windows import Window
-from throughlight.setup.wishes import Ambient, Finish, Spot, Wanted
+from throughlight.setup.wishes import Ambient, Finish, Pitch, Spot, Wanted
 
 __all__ = [
     "Ambient",
@@ -53,6 +53,7 @@ __all__ = [
     "Outline",
     "Pattern",
     "Picture",
+    "Pitch",
     "Polygon",
     "Rectangle",
     "Revolve",

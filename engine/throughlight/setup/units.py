@@ -176,6 +176,13 @@ ANGLE = Quantity(
     low=-20.0 * math.pi,
     high=20.0 * math.pi,
 )
+SMALL_ANGLE = Quantity(
+    "a small angle",
+    ANGLE.units,
+    ("1.5 deg", "-2 deg"),
+    low=math.radians(-45.0) * (1 + 1e-12),
+    high=math.radians(45.0) * (1 + 1e-12),
+)
 CUT_OFF = Quantity(
     "a grid's full cut-off angle",
     ANGLE.units,
@@ -222,6 +229,8 @@ STOPS = Quantity(
 )
 TOLERANCE = Quantity("a number of stops", STOPS.units, ("0.05 stop", "0.2 stop"), low=0.0, above=True, high=40.0)
 STOP_RANGE = Quantity("a number of stops", STOPS.units, ("6 stops", "0.5 stop"), low=0.0, high=40.0)
+LIFT = Quantity("a lift", STOPS.units, ("+0.3 stop", "-0.5 stop"), low=-10.0, high=10.0)
+BLACK_POINT = Quantity("a black point over mid-grey", STOPS.units, ("-7 stop", "-9 stops"), low=-20.0, high=0.0)
 TEMPERATURE = Quantity(
     "a colour temperature", {"K": _ONE, "kK": _THOUSAND}, ("5600 K", "3200 K"), low=1000.0, high=25000.0
 )
@@ -250,6 +259,7 @@ LUMINANCE = Quantity(
 MIRED = Quantity("a shift in mired", {"mired": _ONE}, ("67 mired", "-134 mired"), low=-900.0, high=900.0)
 PER_LENGTH = Quantity("a coefficient per length", _PER_LENGTHS, ("0.02 1/mm", "3.5 1/cm", "20 1/m"), low=0.0, high=1e7)
 PERCENT = Quantity("a share", {"%": Fraction(1, 100)}, ("1 %", "0.5 %"), low=0.0, high=1.0, bare=True)
+SATURATION = Quantity("a saturation", {"%": Fraction(1, 100)}, ("90 %", "110 %"), low=0.0, high=2.0)
 FRAME_SHARE = Quantity("a share of the frame", {"%": Fraction(1, 100)}, ("50 %", "33.3 %"), low=0.0, high=1.0)
 REFLECTANCE = Quantity("a reflectance", {"%": Fraction(1, 100)}, ("0.85", "85 %"), low=0.0, high=1.0, bare=True)
 TRANSMITTANCE = Quantity("a transmittance", {"%": Fraction(1, 100)}, ("0.7", "70 %"), low=0.0, high=1.0, bare=True)
@@ -259,11 +269,14 @@ ISO = Quantity("an ISO speed", {}, ("100", "ISO 100"), low=0.0, above=True, high
 Size = Annotated[float, SIZE]
 Depth = Annotated[float, DEPTH]
 Angle = Annotated[float, ANGLE]
+SmallAngle = Annotated[float, SMALL_ANGLE]
 Beam = Annotated[float, BEAM]
 Time = Annotated[float, TIME]
 Energy = Annotated[float, ENERGY]
 Stops = Annotated[float, STOPS]
 StopRange = Annotated[float, STOP_RANGE]
+Lift = Annotated[float, LIFT]
+BlackPoint = Annotated[float, BLACK_POINT]
 Temperature = Annotated[float, TEMPERATURE]
 Illuminance = Annotated[float, ILLUMINANCE]
 Efficacy = Annotated[float, EFFICACY]
@@ -273,6 +286,7 @@ Mired = Annotated[float, MIRED]
 CutOff = Annotated[float, CUT_OFF]
 Opening = Annotated[float, OPENING]
 Share = Annotated[float, PERCENT]
+Saturation = Annotated[float, SATURATION]
 FrameShare = Annotated[float, FRAME_SHARE]
 FNumber = Annotated[float, F_NUMBER]
 IsoSpeed = Annotated[float, ISO]

@@ -15,7 +15,7 @@ from throughlight.setup.subject import Subject
 from throughlight.setup.surfaces import Backdrop, Card, Flag, Support, Table
 from throughlight.setup.units import Depth, Whole
 from throughlight.setup.windows import Window
-from throughlight.setup.wishes import Ambient, Finish, Spot, Wanted
+from throughlight.setup.wishes import Ambient, Finish, Pitch, Spot, Wanted
 
 LISTS = ("head", "card", "flag", "support", "spot", "window", "subject", "sheet")
 _MOST = 1000
@@ -57,6 +57,7 @@ class Setup(Part):
     ambient: Ambient | None = None
     wanted: Wanted = Field(default_factory=Wanted)
     finish: Finish = Field(default_factory=Finish)
+    pitch: Pitch = Field(default_factory=Pitch)
     windows: tuple[Window, ...] = Field((), alias="window", max_length=_MOST)
     spots: tuple[Spot, ...] = Field((), alias="spot", max_length=_MOST)
 

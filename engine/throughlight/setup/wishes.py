@@ -3,13 +3,25 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from typing import Annotated
 
 from pydantic import BeforeValidator, Field
 
 from throughlight.setup.base import Part
 from throughlight.setup.kind import misfit
-from throughlight.setup.units import Angle, FrameShare, Illuminance, StopRange, Stops, Temperature
+from throughlight.setup.units import (
+    Angle,
+    BlackPoint,
+    FrameShare,
+    Illuminance,
+    Lift,
+    Saturation,
+    SmallAngle,
+    StopRange,
+    Stops,
+    Temperature,
+)
 
 _RATIO = re.compile(r"\s*(\d{1,6}(?:\.\d{1,6})?)\s*:\s*(\d{1,6}(?:\.\d{1,6})?)\s*")
 
@@ -42,13 +54,42 @@ def _ratio(value: object) -> float:
 
 
 class Finish(Part):
-    """What is done to the picture afterwards."""
+    """What is done to the picture afterwards, in linear light; no reading takes it."""
 
     turn: Angle = Field(0.0, description="turn of the picture, counter-clockwise")
+    straighten: SmallAngle = Field(0.0, description="a small turn more, counter-clockwise, at most 45 degrees")
     crop: Annotated[float, BeforeValidator(_ratio, json_schema_input_type=str)] | None = Field(
         None, description='crop to width:height, such as "4:5"'
     )
     hide_supports: bool = Field(False, strict=True, description="leave wires, rods and clamps out of the picture")
+    support_shadows: bool = Field(
+        False, strict=True, description="keep the shadows of hidden supports: only the camera looks past them"
+    )
+    exposure: Lift = Field(0.0, description="lift of the whole picture")
+    black_point: BlackPoint | None = Field(None, description="what becomes black, stops over mid-grey")
+    saturation: Saturation = Field(1.0, description="strength of colours; 100 % leaves them, 0 % gives greys")
+
+    @classmethod
+    def unmet(cls, keys: Collection[str]) -> str | None:
+        """Say that shadows are kept of hidden supports only."""
+        if "support_shadows" not in keys or "hide_supports" in keys:
+            return None
+        return "found support_shadows without hide_supports; hide_supports = true beside it would fit"
+
+    @property
+    def whole_turn(self) -> float:
+        """Return turn and straightening together, radians."""
+        return self.turn + self.straighten
+
+
+class Pitch(Part):
+    """What a client reads beside the picture; `title`, `client` and `creator` are the first set's that says them."""
+
+    look: str | None = Field(None, min_length=1, max_length=80, description="name of this look; the set's title if not")
+    sentence: str | None = Field(None, max_length=300, description="a sentence of yours under the picture")
+    title: str | None = Field(None, min_length=1, max_length=120, description="title of the whole pitch")
+    client: str | None = Field(None, min_length=1, max_length=120, description="whom the pitch is for")
+    creator: str | None = Field(None, min_length=1, max_length=120, description="who made it; kept in the file too")
 
 
 class Spot(Part):

@@ -15,10 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 import throughlight
-from throughlight.darkroom import denoiser, files, finish, tone
+from throughlight.darkroom import denoiser, files, tone
+from throughlight.readings.finishing import finish_words
 from throughlight.readings.lattice import enlarged
 from throughlight.readings.picture import Picture, Progress, expose_picture
 from throughlight.setup import Setup
+from throughlight.sheets.finished import finished
 
 SCHEMA = "throughlight.preview/1"
 NAME = "preview.png"
@@ -154,11 +156,10 @@ def write_preview(path: Path, setup: Setup, picture: Picture, *, denoised: bool)
     RuntimeError
         When no denoiser is there, or it fails.
     """
-    camera, wishes = setup.camera, setup.finish
-    shown = finish.apply(whole(picture, denoised=denoised), wishes.turn, wishes.crop)
-    words = f"Preview: {standing(picture, denoised=denoised)}"
+    shown = finished(setup, whole(picture, denoised=denoised))
+    words = "; ".join(filter(None, (f"Preview: {standing(picture, denoised=denoised)}", finish_words(setup))))
     told = {"title": setup.title, "description": words, **({"Denoised": denoiser.MARK} if denoised else {})}
-    files.write_png(path, tone.develop(shown, camera.iso), told, small=False)
+    files.write_png(path, tone.develop(shown, setup.camera.iso), told, small=False)
 
 
 def whole(picture: Picture, *, denoised: bool) -> Floats:

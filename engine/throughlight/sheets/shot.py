@@ -10,12 +10,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from throughlight.darkroom import denoiser, files, finish, scale, tone
+from throughlight.darkroom import denoiser, files, scale, tone
+from throughlight.readings.finishing import finish_words
 from throughlight.readings.meter import TOLERANCE, Progress, meter
 from throughlight.readings.picture import Picture, expose_picture
 from throughlight.readings.picture import Progress as PictureProgress
 from throughlight.readings.reading import Readings
 from throughlight.setup import Setup
+from throughlight.sheets.finished import finished, framed
+from throughlight.sheets.retouch import retouch_mask
 from throughlight.trace.tables import Region
 
 Floats = NDArray[np.float32]
@@ -126,7 +129,8 @@ def write_shot(shot: Shot, folder: Path) -> dict[str, Path]:
     -------
     dict
         What each file is, and where: "picture" (sRGB PNG), "stops" (exposures as colour, PNG), "print" (16-bit TIFF),
-        "layers" (linear OpenEXR) and "readings" (JSON).
+        "layers" (linear OpenEXR), "readings" (JSON), and "retouch" (PNG mask) where a support, card or flag is in the
+        frame.
 
     Raises
     ------
@@ -150,23 +154,47 @@ def write_pictures(shot: Shot, folder: Path, mark: str = "") -> dict[str, Path]:
         When a file cannot be written.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    camera, wishes = shot.setup.camera, shot.setup.finish
-    finished = finish.apply(shot.exposure, wishes.turn, wishes.crop)
-    denoised = shot.denoised
-    shown = finished if denoised is None else finish.apply(denoised, wishes.turn, wishes.crop)
+    setup, iso, denoised = shot.setup, shot.setup.camera.iso, shot.denoised
+    shown = finished(setup, shot.exposure if denoised is None else denoised)
     paths = {
         "picture": folder / f"picture{mark}.png",
         "stops": folder / f"stops{mark}.png",
         "print": folder / f"picture{mark}.tif",
         "layers": folder / f"layers{mark}.exr",
     }
-    title = {"title": shot.setup.title}
-    marked = title if denoised is None else {**title, "Denoised": denoiser.MARK, "description": denoiser.MARK}
-    files.write_png(paths["picture"], tone.develop(shown, camera.iso), marked)
-    files.write_png(paths["stops"], scale.stops_picture(finished, camera.iso), title)
-    files.write_tiff16(paths["print"], shown, camera.iso, marked)
+    title = {"title": setup.title}
+    marked = title | _description(setup, denoised=denoised is not None)
+    files.write_png(paths["picture"], tone.develop(shown, iso), marked)
+    files.write_png(paths["stops"], scale.stops_picture(framed(setup, shot.exposure), iso), title)
+    files.write_tiff16(paths["print"], shown, iso, marked)
     files.write_exr(paths["layers"], _layers(shot), _masks(shot), title, denoised)
-    return paths
+    return paths | write_retouch(setup, folder / f"retouch{mark}.png")
+
+
+def write_retouch(setup: Setup, path: Path) -> dict[str, Path]:
+    """Write the retouch mask as a picture, framed as the others are, and return where; nothing where it is empty.
+
+    Raises
+    ------
+    OSError
+        When the file cannot be written, or an old one cannot be taken away.
+    """
+    mask = retouch_mask(setup)
+    if mask is None:
+        path.unlink(missing_ok=True)
+        return {}
+    shares = np.rint(255.0 * np.clip(framed(setup, mask), 0.0, 1.0)).astype(np.uint8)
+    what = "white where a support, card or flag covers the pixel"
+    told = {"title": setup.title, "description": what}
+    files.write_png(path, np.repeat(shares[:, :, None], 3, axis=2), told)
+    return {"retouch": path}
+
+
+def _description(setup: Setup, *, denoised: bool) -> dict[str, str]:
+    """Return what is noted in a picture of what was done to it."""
+    notes = [words for words in (denoiser.MARK if denoised else "", finish_words(setup)) if words]
+    mark = {"Denoised": denoiser.MARK} if denoised else {}
+    return mark | ({"description": "; ".join(notes)} if notes else {})
 
 
 def write_readings(told: dict[str, Any], folder: Path) -> Path:

@@ -8,10 +8,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from throughlight.darkroom import files, finish, tone
+from throughlight.darkroom import files, tone
 from throughlight.photometry.exposure import mid_grey
 from throughlight.readings.picture import Progress, expose_picture
 from throughlight.setup import Setup
+from throughlight.sheets.finished import finished
 from throughlight.sheets.shot import quiet
 
 Colours = NDArray[np.uint8]
@@ -67,7 +68,7 @@ def small_picture(
         return None
     iso, clean = setup.camera.iso, quiet(picture)
     exposure = (picture.exposure if clean is None else clean) + np.float32(mid_grey(iso) * 2.0**veil)
-    return tone.develop(finish.apply(exposure, setup.finish.turn, setup.finish.crop), iso)
+    return tone.develop(finished(setup, exposure), iso)
 
 
 def _smaller(setup: Setup, longest: int) -> Setup:

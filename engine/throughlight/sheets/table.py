@@ -98,9 +98,12 @@ def _words(readings: Readings) -> Table:
     grid = Table.grid(padding=(0, 2))
     grid.add_column(no_wrap=True)
     grid.add_column(style="dim")
-    for heading, lines in (("Camera", camera_lines(readings.camera)), ("Power", power_lines(readings.power))):
+    finish = [("", note.words) for note in readings.finish]
+    told = (("Camera", camera_lines(readings.camera)), ("Power", power_lines(readings.power)), ("Finish", finish))
+    for heading, lines in told:
         if lines:
-            grid.add_row(Text(heading, style="bold"), "")
+            remark = "done to the picture; the readings are without it" if heading == "Finish" else ""
+            grid.add_row(Text(heading, style="bold"), Text(remark))
         for label, words in lines:
             grid.add_row(Text(f"  {label}"), Text(words))
     return grid

@@ -1,4 +1,4 @@
-"""Typesetting: PDF pages from a template in `pages/` and what it is told, without a network or a file on disk.
+"""Typesetting: PDF pages from a template in `pages/` and what it is told, without a network.
 
 What people have written reaches a template as data and comes out as text: it is never read as markup, whatever signs
 are in it. Fonts are those that travel with the typesetter and the drawing library; the system's stand in for scripts
@@ -83,10 +83,17 @@ def _compiled(
             raise TypesetError(f"a part's name needs plain letters and .svg, .png or .jpg; found “{seen(name)}”")
         files[name] = content
     inputs = {"told": json.dumps(clean(told), ensure_ascii=False)}
-    try:
-        made_of = typst.compile(files, format=kind, ppi=ppi, font_paths=_fonts(), sys_inputs=inputs, timestamp=made)  # type: ignore[call-overload]
-    except typst.TypstError as trouble:
-        raise TypesetError(f"the pages could not be set: {trouble.message}") from trouble
+    # Files handed over in memory must be text (typst 0.15), so pictures need a folder; the typesetter sees no other.
+    with tempfile.TemporaryDirectory(prefix="throughlight-") as folder:
+        for name, content in files.items():
+            (Path(folder) / name).write_bytes(content)
+        try:
+            made_of = typst.compile(
+                Path(folder) / _MAIN, root=Path(folder), format=kind, ppi=ppi, font_paths=_fonts(), sys_inputs=inputs,
+                timestamp=made,
+            )  # fmt: skip
+        except typst.TypstError as trouble:
+            raise TypesetError(f"the pages could not be set: {trouble.message}") from trouble
     return made_of if isinstance(made_of, list) else [made_of]
 
 

@@ -43,6 +43,7 @@ def lens_row(setup: Setup) -> dict[str, Any]:
         "depth": camera.pupil_depth,
         "hood": camera.hood,
         "mouth": mouth,
+        "past_supports": int(setup.finish.hide_supports and setup.finish.support_shadows),
         **_moved_film(camera),
     }
 

@@ -22,7 +22,7 @@ PRESENT = "present"
 _PART = re.compile(r"""\s*(?:"([^"\n]*)"|'([^'\n]*)'|([A-Za-z0-9_-]+))\s*((?:\[\s*\d+\s*\]\s*)*)(?:\.|$)""")
 _LONGEST = 300
 _PLACE_KEYS = ("bearing", "distance", "height")
-_NO_LIGHT = ("title", "seed", "wanted", "finish")
+_NO_LIGHT = ("title", "seed", "wanted", "finish", "pitch")
 """Tables and keys that no reading of a study depends on."""
 
 

@@ -77,6 +77,14 @@ def whole_key(setup: Setup) -> str:
     return digest.hexdigest()
 
 
+def content_key(part: object) -> str:
+    """Return a hash of all that a part of a set says; files count by what is in them, not by where they stand."""
+    digest = hashlib.sha256()
+    for piece in _encoded(part, frozenset()):
+        digest.update(piece)
+    return digest.hexdigest()
+
+
 def _of_setup(setup: Setup) -> Iterator[bytes]:
     for name in type(setup).model_fields:
         value = getattr(setup, name)
@@ -94,7 +102,7 @@ def _of_setup(setup: Setup) -> Iterator[bytes]:
         elif name == "ambient":
             if setup.ambient is not None and setup.ambient.illuminance > 0.0:
                 yield from _encoded(setup.ambient, {"illuminance"})
-        elif name not in ("title", "seed", "mark_height", "wanted", "finish"):
+        elif name not in ("title", "seed", "mark_height", "wanted", "finish", "pitch"):
             yield from _encoded(value, _NAMES)
 
 

@@ -22,7 +22,7 @@ from throughlight.trace.intersect import clear_way
 from throughlight.trace.lights import face_point, light, toward
 from throughlight.trace.path import BLIND, EYE, follow
 from throughlight.trace.sampler import sobol_owen, start
-from throughlight.trace.seen import first_seen
+from throughlight.trace.seen import first_seen, past_supports
 from throughlight.trace.tables import Region
 
 _OTHER = int(Region.OTHER)
@@ -239,6 +239,8 @@ def expose(stage, mode, columns, rows, cells, first, count, seed, replicate, mas
             across = (cells[slot] % columns + u) / columns
             down = (cells[slot] // columns + point[1]) / rows
             place, direction, weight = camera_ray(lens, across, down, point[2], point[3])
+            if mode == PICTURE and lens["past_supports"]:
+                place = past_supports(stage, place, direction)
             density = EYE
         # What a ray that is cut would have seen is still asked for, without following it.
         followed = mask if weight > 0.0 else np.int64(0)

@@ -20,7 +20,7 @@ from throughlight.optics.vectors import dot
 from throughlight.trace.expose import camera_ray
 from throughlight.trace.maps import look_up
 from throughlight.trace.sampler import sobol_owen, start
-from throughlight.trace.seen import first_face
+from throughlight.trace.seen import first_face, past_supports
 from throughlight.trace.surfaces import albedo_at
 from throughlight.trace.tables import SurfaceKind
 
@@ -110,6 +110,8 @@ def look(stage, columns, rows, cells, count, seed, replicate, albedo, normal):
             down = (cells[slot] // columns + sobol_owen(i, np.int64(1), key)) / rows
             u, v = sobol_owen(i, np.int64(2), key), sobol_owen(i, np.int64(3), key)
             place, direction, _ = camera_ray(lens, across, down, u, v)
+            if lens["past_supports"]:
+                place = past_supports(stage, place, direction)
             row, shape, front, point, facing = first_face(stage, place, direction)
             if row < 0:
                 continue

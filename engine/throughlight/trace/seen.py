@@ -13,8 +13,10 @@ from throughlight.trace.tables import Region, SurfaceKind
 
 _SHEET = int(SurfaceKind.SHEET)
 _OTHER = int(Region.OTHER)
+_SUPPORT = int(Region.SUPPORT)
 _CLEAR = 0.5  # a sheet that passes at least so much straight on is looked through
 _MOST_SHEETS = 16
+_MOST_FACES = 32  # of supports one behind the other
 
 
 @kernel
@@ -62,3 +64,14 @@ def looked_at(stage, shape, front, origin, direction):
         if row < 0:
             return np.int64(_OTHER)
     return stage.parts[row]["region"]
+
+
+@kernel
+def past_supports(stage, origin, direction):
+    """Return where a ray has passed the supports that it meets before anything else: its origin where it meets none."""
+    for _ in range(_MOST_FACES):
+        distance, shape, _, front = closest(stage, origin, direction, math.inf)
+        if shape < 0 or stage.parts[stage.shapes[shape]["part"] + (0 if front else 1)]["region"] != _SUPPORT:
+            break
+        origin = along(origin, direction, distance)
+    return origin

@@ -141,6 +141,7 @@ LENS = np.dtype(
         *_floats("depth"),  # how far the pupil lies behind the front element, m
         *_floats("front"),  # radius of the front element, m
         *_floats("hood", "mouth"),  # depth of the hood before it and radius of the hood's mouth, m
+        ("past_supports", "i8"),  # 1 when the picture is to look past supports, which stand in the light all the same
         ("moved", "i8"),  # 1 when the film is not square to the lens and centred on it: what follows is then used
         *_floats("focal"),  # focal length, m
         *_floats("film_x", "film_y", "film_z"),  # the upright film's middle in the lens's frame, m
