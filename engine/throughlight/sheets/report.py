@@ -19,7 +19,7 @@ from throughlight.readings.figures import significant, time_words
 from throughlight.readings.power import power_lines
 from throughlight.sheets import house
 from throughlight.sheets.page_picture import Packed, pack, shrunk, still_size
-from throughlight.sheets.report_data import HIGHEST_THIRDS, LOWEST_THIRDS, common_data, set_data
+from throughlight.sheets.report_data import HIGHEST_THIRDS, LOWEST_THIRDS, common_data, read_square, set_data
 from throughlight.sheets.report_words import made_lines, made_notes
 from throughlight.sheets.shot import Shot
 from throughlight.sheets.small import jpeg
@@ -31,15 +31,18 @@ _FOR_WORDS = 200_000  # bytes of a page that are words, script and colours
 _LEGEND_STEP = 0.25  # stops
 
 
-def write_report(shot: Shot, path: Path, *, diagram: str | None = None) -> None:
-    """Write the report page, atomically; arguments as for `report_page`.
+def write_report(shot: Shot, folder: Path, *, diagram: str | None = None) -> Path:
+    """Write the report page into a folder, atomically, and return its path; arguments as for `report_page`.
 
     Raises
     ------
     OSError
         When the file cannot be written.
     """
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / "report.html"
     write_text(path, report_page(shot, diagram=diagram))
+    return path
 
 
 def report_page(shot: Shot, *, diagram: str | None = None, most: int = MOST_BYTES) -> str:
@@ -104,6 +107,7 @@ def set_told(shot: Shot, packed: Packed, still: str, number: int) -> dict[str, A
         "still": still,
         "layers": [(at, layer[0]) for at, layer in enumerate(packed.layers) if layer is not None],
         "lights": _lights(shot, packed),
+        "square": read_square(packed.width, packed.height),
         "verdicts": [(good, seen(words)) for good, words in shot.readings.verdicts],
     }
 

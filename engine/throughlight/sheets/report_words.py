@@ -35,7 +35,7 @@ def made_notes(shot: Shot, packed: Packed) -> list[str]:
     """Return sentences on how far the page can be trusted."""
     notes = [
         "Light adds, and each light was traced by itself: turning one up or down here is arithmetic, not a new trace. "
-        f"Sums of light are right to {layer_codes.STEP / 2:.3f} stop on this page; readings come from the same sums "
+        f"Sums of light are right to {layer_codes.STEP / 2:.2f} stop on this page; readings come from the same sums "
         "as in readings.json.",
         "Stopping the lens down or up here changes how much light passes. Depth of field, vignetting and what the "
         "camera’s table says stay as they were traced.",

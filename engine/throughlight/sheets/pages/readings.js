@@ -90,13 +90,23 @@ function squareFigures(sums, onFilm, veil, iso) {
   return { percentile5: darkest, median, percentile95: brightest5, clipped };
 }
 
-// The second look's patches where they are still the ones that could be the brightest, else those of the first look.
+// The patches that could be the brightest at these powers, each as the second look read it, or the first look where the
+// second one passed it over: (replicate, patch, layer) sums, and how they were read.
 function lookAt(sums, onFilm) {
-  const { first, second } = sums;
-  if (second === null) return first;
-  const able = contenders(weighedCells(first.light, onFilm), sums.replicates, first.places.length, sums.tAmong, common.contenders);
-  const again = new Set(second.places);
-  return able.every((cell) => again.has(first.places[cell])) ? second : first;
+  const { first, second, replicates } = sums, layers = onFilm.length, all = first.places.length;
+  if (second === null) return { ...first, again: first.places.map(() => true), firstBy: first.by };
+  const able = contenders(weighedCells(first.light, onFilm), replicates, all, sums.tAmong, common.contenders);
+  const secondAt = new Map(second.places.map((place, at) => [place, at]));
+  const again = able.map((cell) => secondAt.has(first.places[cell]));
+  const light = new Float64Array(replicates * able.length * layers);
+  for (let r = 0, to = 0; r < replicates; r += 1) {
+    able.forEach((cell, at) => {
+      const from = again[at] ? r * second.places.length + secondAt.get(first.places[cell]) : r * all + cell;
+      const source = again[at] ? second.light : first.light;
+      for (let layer = 0; layer < layers; layer += 1, to += 1) light[to] = source[from * layers + layer];
+    });
+  }
+  return { places: able.map((cell) => first.places[cell]), light, again, by: second.by, firstBy: first.by };
 }
 
 function backdropOf(set, onFilm, veil, subject, grey, iso) {
@@ -107,11 +117,11 @@ function backdropOf(set, onFilm, veil, subject, grey, iso) {
   const { best, exposure } = brightest(cells, sums.replicates, count, grey, sums.tAmong);
   const cell = look.places[best];
   const across = ((cell % sums.columns) + 0.5) / sums.columns, down = (Math.floor(cell / sums.columns) + 0.5) / sums.rows;
-  const head = strongestLayer(look, best, count, onFilm);
+  const head = strongestLayer(look, best, count, onFilm), by = (look.again[best] ? look.by : look.firstBy)[head];
   const worst = {
-    exposure, place: placeInFrame(across, down), look: look === sums.first && sums.second !== null ? "first" : "second",
+    exposure, place: placeInFrame(across, down), again: look.again[best],
     code: codeOfExposure(Number.isFinite(exposure.value) ? grey * 2 ** exposure.value : 0, iso),
-    route: look.by[head] === "" ? `${set.lights[head].name}, directly` : `${set.lights[head].name} → ${look.by[head]}`,
+    route: by === "" ? `${set.lights[head].name}, directly` : `${set.lights[head].name} → ${by}`,
   };
   const mean = inStops(meanOf(total), grey, t), under = subject === null ? null : inStops(meanOf(subject), grey, t);
   return {

@@ -18,6 +18,7 @@ set.lights.forEach((_, at) => {
 Object.entries(CAMERA_KEYS).forEach(([key, [list]]) => {
   const slider = byId(key);
   slider.max = String(set.camera[list].length - 1);
+  slider.style.setProperty("--own", String(set.camera[CAMERA_KEYS[key][1]] / Math.max(1, set.camera[list].length - 1)));
   slider.addEventListener("input", () => { state[key] = Number(slider.value); changed(); });
 });
 document.querySelectorAll('input[type="radio"]').forEach((radio) => radio.addEventListener("change", () => redraw()));
@@ -51,6 +52,7 @@ function draw(at, shownAs, only) {
   view.draw(at, shownAs, only);
   byId("key-stops").hidden = shownAs !== "stops";
   byId("key-ends").hidden = shownAs !== "ends";
+  byId("key-picture").hidden = shownAs !== "picture";
   readPlace();
 }
 

@@ -1,7 +1,7 @@
 // The picture on the page: light added up as the controls have it, shown in one of three ways, and read at a place.
 
 const SHOWN = { picture: developInto, stops: stopsInto, ends: endsInto };
-const CLIPPED = bytesOf(common.scale.clipped).slice(0, 3), CRUSHED = [72, 132, 216];
+const CLIPPED = bytesOf(common.scale.clipped).slice(0, 3), CRUSHED = [38, 66, 112];
 
 // Clipped and crushed parts over a faint grey picture: what the sensor can't hold, and what an 8-bit file can't tell from black.
 function endsInto(pixels, light, width, iso, look) {
@@ -9,7 +9,7 @@ function endsInto(pixels, light, width, iso, look) {
   for (let at = 0, to = 0; at < light.length; at += 3, to += 4) {
     const clipped = Math.max(light[at], light[at + 1], light[at + 2]) >= clip;
     const crushed = Math.max(signal[at], signal[at + 1], signal[at + 2]) < common.crushed + 0.5;
-    const grey = 24 + 0.45 * luminanceOf(signal[at], signal[at + 1], signal[at + 2]);
+    const grey = 20 + 0.45 * luminanceOf(signal[at], signal[at + 1], signal[at + 2]);
     for (let band = 0; band < 3; band += 1) pixels[to + band] = clipped ? CLIPPED[band] : crushed ? CRUSHED[band] : grey;
     pixels[to + 3] = 255;
   }
@@ -19,22 +19,21 @@ function endsInto(pixels, light, width, iso, look) {
 const showsLayer = (only, layer) => only === "all" || only === "veil" || Number(only) === layer;
 
 // Light of every pixel, lx·s, three bands each.
-function lightAsSeen(set, state, only) {
-  const { factors, image } = settingsOf(set, state), size = 3 * set.width * set.height;
-  const light = new Float32Array(size), veil = [0, 0, 0];
-  set.lights.forEach((_, layer) => {
-    const factor = factors[layer] * image;
-    if (factor === 0 || !showsLayer(only, layer)) return;
-    set.veil[layer].forEach((haze, band) => { veil[band] += factor * haze; });
-    const own = set.light[layer];
-    if (own === null || only === "veil") return;
-    for (let at = 0; at < size; at += 1) light[at] += factor * own[at];
-  });
-  for (let at = 0; at < size; at += 3) {
-    light[at] += veil[0];
-    light[at + 1] += veil[1];
-    light[at + 2] += veil[2];
+function lightAsSeen(set, state, only, light = new Float32Array(3 * set.width * set.height)) {
+  const { factors, image } = settingsOf(set, state);
+  const shown = factors.map((factor, layer) => (showsLayer(only, layer) ? factor * image : 0));
+  const [red, green, blue] = [0, 1, 2].map((band) => shown.reduce((sum, factor, at) => sum + factor * set.veil[at][band], 0));
+  for (let at = 0; at < light.length; at += 3) {
+    light[at] = red;
+    light[at + 1] = green;
+    light[at + 2] = blue;
   }
+  if (only === "veil") return light;
+  shown.forEach((factor, layer) => {
+    const own = set.light[layer];
+    if (factor === 0 || own === null) return;
+    for (let at = 0; at < light.length; at += 1) light[at] += factor * own[at];
+  });
   return light;
 }
 
@@ -68,7 +67,7 @@ function viewOf(set, canvas) {
   const view = { light: null, state: null };
   view.draw = (state, shownAs, only) => {
     view.state = state;
-    view.light = lightAsSeen(set, state, only);
+    view.light = lightAsSeen(set, state, only, view.light ?? undefined);
     SHOWN[shownAs](sheet.data, view.light, set.width, settingsOf(set, state).iso, set.look);
     brush.putImageData(sheet, 0, 0);
   };

@@ -73,7 +73,7 @@ function backdropLines(backdrop, stray) {
   if (backdrop === null) return [["Backdrop", "not in the frame", ""]];
   const { worst } = backdrop;
   const drowned = backdrop.cloth.value < backdrop.veil.value - common.drowned;
-  const again = worst.look === "first" ? "; read at the first look only" : "";
+  const again = worst.again ? "" : "; read at the first look only";
   return [
     ["Backdrop", stopsWords(backdrop.mean), `stops over mid-grey, 8-bit value ${backdrop.code}`],
     ["  cloth", stopsWords(backdrop.cloth), ""],
