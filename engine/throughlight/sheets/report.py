@@ -28,6 +28,7 @@ from throughlight.sheets.table import reading_lines
 MOST_BYTES = 12_000_000
 """The most that a page of one set takes."""
 _FOR_WORDS = 200_000  # bytes of a page that are words, script and colours
+_BYTES_A_SUM = 3  # 16 bits in base64, hardly packed
 _LEGEND_STEP = 0.25  # stops
 
 
@@ -59,7 +60,7 @@ def report_page(shot: Shot, *, diagram: str | None = None, most: int = MOST_BYTE
     """
     still = house.data_uri(still_picture(shot), "image/jpeg")
     drawn = 0 if diagram is None else len(diagram.encode())
-    packed = pack(shot, most - _FOR_WORDS - drawn - len(still) - sums_size(shot))
+    packed = pack(shot, room_for_layers(shot, most - drawn - len(still)))
     told: dict[str, Any] = {
         **set_told(shot, packed, still, 0),
         **shared_told([set_data(shot, packed)]),
@@ -73,13 +74,12 @@ def report_page(shot: Shot, *, diagram: str | None = None, most: int = MOST_BYTE
     return house.page("report.html", **told)
 
 
-def sums_size(shot: Shot) -> int:
-    """Return about how many bytes of text the tables of sums take: 16 bits a number, hardly packed."""
+def room_for_layers(shot: Shot, most: int) -> int:
+    """Return how many of a page's bytes are left for the layers when words, script and tables of sums have theirs."""
     sums = shot.readings.replicates
-    if sums is None:
-        return 0
-    looks = [look.light.size for look in (sums.first, sums.second) if look is not None]
-    return 3 * (sum(looks) + (0 if sums.squares is None else sums.squares.size))
+    looks = [] if sums is None else [look.light.size for look in (sums.first, sums.second) if look is not None]
+    squares = 0 if sums is None or sums.squares is None else sums.squares.size
+    return most - _FOR_WORDS - _BYTES_A_SUM * (sum(looks) + squares)
 
 
 def shared_told(sets: Sequence[dict[str, Any]]) -> dict[str, Any]:

@@ -87,11 +87,3 @@ function brightest(cells, replicates, count, unit, t) {
   return { best, exposure: { value: own.value, low: own.low, high } };
 }
 
-// How far B lies over A in stops; replicate i of both has the same random numbers, so that they are compared in pairs.
-function differenceOf(a, b, t) {
-  const one = meanOf(a), other = meanOf(b);
-  if (!(one.value > 0 && other.value > 0)) return null;
-  const apart = meanOf(b.map((value, r) => value / other.value - a[r] / one.value));
-  const ratio = other.value / one.value;
-  return inStops({ value: ratio, error: ratio * apart.error }, 1, t);
-}
