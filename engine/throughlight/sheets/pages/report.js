@@ -83,6 +83,7 @@ function tell(told) {
     const was = before.get(nameOf(line, second)) ?? "–";
     return rowOf(line, was === line[1] ? "" : was);
   }));
+  byId("lines-of-readings").parentElement.classList.toggle("altered", told !== original);
   show(byId("verdicts"), told.verdicts);
 }
 

@@ -63,7 +63,7 @@ function pointReading(set, state, light, subject, column, row) {
 function viewOf(set, canvas) {
   canvas.width = set.width;
   canvas.height = set.height;
-  const brush = canvas.getContext("2d", { alpha: false }), sheet = brush.createImageData(set.width, set.height);
+  const brush = canvas.getContext("2d", { alpha: false, willReadFrequently: true }), sheet = brush.createImageData(set.width, set.height);
   const view = { light: null, state: null };
   view.draw = (state, shownAs, only) => {
     view.state = state;
