@@ -7,7 +7,7 @@ from typing import Any
 
 import throughlight
 from throughlight.darkroom.files import write_text
-from throughlight.darkroom.names import seen, short
+from throughlight.darkroom.names import seen
 from throughlight.readings.intervals import Stops
 from throughlight.readings.reading import Readings, stops_json
 from throughlight.sheets import house
@@ -55,7 +55,7 @@ def compare_page(a: Shot, b: Shot) -> str:
         "lights": _lights_of_both(sides),
         "steps": _STEPS,
         "lines": _lines(a, b),
-        "made_notes": _notes(shots, packed),
+        "made_notes": [seen(note) for note in _notes(shots, packed)],
     }
     return house.page("compare.html", **told)
 
@@ -73,7 +73,7 @@ def compare_json(a: Shot, b: Shot) -> dict[str, Any]:
 def _lights_of_both(sides: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Return the lights of both sets by name, each name once, numbered for the page's controls."""
     names = dict.fromkeys(light["name"] for side in sides for light in side["lights"])
-    return [{"at": at, "name": short(name, 80)} for at, name in enumerate(names)]
+    return [{"at": at, "name": name} for at, name in enumerate(names)]
 
 
 def _lines(a: Shot, b: Shot) -> list[dict[str, str]]:
@@ -108,7 +108,7 @@ def _notes(shots: tuple[Shot, Shot], packed: list[Packed]) -> list[str]:
     each = [made_notes(shot, one) for shot, one in zip(shots, packed, strict=True)]
     common = [note for note in each[0] if note in each[1]]
     own = [
-        f"{seen(shot.setup.title)}: {note}"
+        f"{shot.setup.title}: {note}"
         for shot, notes in zip(shots, each, strict=True)
         for note in notes
         if note not in common

@@ -13,7 +13,7 @@ from markupsafe import Markup
 import throughlight
 from throughlight.darkroom import finish, scale, tone
 from throughlight.darkroom.files import write_text
-from throughlight.darkroom.names import seen, short
+from throughlight.darkroom.names import seen
 from throughlight.readings.camera import camera_lines
 from throughlight.readings.figures import significant, time_words
 from throughlight.readings.power import power_lines
@@ -66,10 +66,10 @@ def report_page(shot: Shot, *, diagram: str | None = None, most: int = MOST_BYTE
         **shared_told([set_data(shot, packed)]),
         "lines": [_line(line) for line in reading_lines(shot.readings)],
         "camera": [(label, seen(words)) for label, words in camera_lines(shot.readings.camera)],
-        "power": [(short(name, 60), words) for name, words in power_lines(shot.readings.power)],
+        "power": [(seen(name), seen(words)) for name, words in power_lines(shot.readings.power)],
         "diagram": None if diagram is None else Markup(diagram),
         "made": made_lines(shot),
-        "made_notes": made_notes(shot, packed),
+        "made_notes": [seen(note) for note in made_notes(shot, packed)],
     }
     return house.page("report.html", **told)
 
@@ -124,7 +124,7 @@ def _lights(shot: Shot, packed: Packed) -> list[dict[str, Any]]:
     """Return the lights that add something, in the order of the set, each with its place among the layers."""
     flashes = [*shot.setup.flashes, False]
     return [
-        {"at": at, "name": short(name, 80), "flash": flashes[at]}
+        {"at": at, "name": seen(name), "flash": flashes[at]}
         for at, name in enumerate(shot.picture.names)
         if packed.layers[at] is not None
     ]
