@@ -131,7 +131,9 @@ def test_pointing_reads_stops_and_code_values(opened):
     shot = sphere().shot
     box = opened.page.locator("#picture-0").bounding_box()
     for column, row in ((24, 16), (2, 30)):
-        opened.page.mouse.move(box["x"] + (column + 0.5) * box["width"] / 48, box["y"] + (row + 0.5) * box["height"] / 32)
+        opened.page.mouse.move(
+            box["x"] + (column + 0.5) * box["width"] / 48, box["y"] + (row + 0.5) * box["height"] / 32
+        )
         place, stops, under, codes = told_at(opened, column, row)
         light = shot.exposure[row, column].astype(float)
         wanted = np.log2(light @ LUMINANCE / mid_grey(100.0))
@@ -240,7 +242,7 @@ def test_nothing_moves_when_views_and_readings_change(opened):
     def places():
         return opened.page.evaluate(
             "() => ['picture-0', 'read', 'verdicts', 'lines', 'readings'].map((id) => {"
-            " const box = document.getElementById(id).getBoundingClientRect(); return [box.left, box.top, box.width]; })"
+            " const { left, top, width } = document.getElementById(id).getBoundingClientRect(); return [left, top, width]; })"
         )
 
     before = places()
@@ -287,8 +289,8 @@ def test_it_looks_as_it_did(chromium, report_file, screenshots, request):
     """The first screenful against the kept one.
 
     Text is made transparent, and both are blurred and made small, so that fonts, of which every machine has its own,
-    hardly count, while a part that is missing, elsewhere or of another colour does. Other fonts (serif, narrow, of equal
-    width) were seen to move the worst place by 2 to 8 of 255 and the mean by 0.01 to 0.23; missing sliders by 28 and
+    hardly count, while a part that is missing, elsewhere or of another colour does. Other fonts (serif, narrow,
+    monospaced) were seen to move the worst place by 2 to 8 of 255 and the mean by 0.01 to 0.23; missing sliders by 28 and
     0.34, controls 40 pixels lower by 25 and 0.48. The limits lie between.
     """
     fresh = Opened(chromium, report_file, 1400, 900)

@@ -32,7 +32,9 @@ def plane_of(folded, following, height, width):
     for row in range(height):
         for column in range(width):
             left = plane[row, column - 1] if column else plane[row - 1, 0] if row else 0
-            above = [plane[row - 1, min(max(column + step, 0), width - 1)] for step in (-1, 0, 1)] if row else [left] * 3
+            above = (
+                [plane[row - 1, min(max(column + step, 0), width - 1)] for step in (-1, 0, 1)] if row else [left] * 3
+            )
             about = size[row + 1, column] + size[row, column : column + 3].sum()
             kind = int(np.digitize(about, layer_codes.LIVELY))
             number = folded[following[kind]]

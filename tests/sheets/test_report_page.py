@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import html.parser
+import itertools
 import json
 import math
 import re
@@ -79,7 +80,7 @@ def test_names_of_parts_are_unique_and_labels_find_theirs(pages, name):
     elements = Read(pages[name]).elements
     names = [a["id"] for _, a in elements if a.get("id")]
     assert len(names) == len(set(names))
-    wanted = {a["for"] for _, a in elements if a.get("for")} | {a["aria-describedby"] for _, a in elements if a.get("aria-describedby")}
+    wanted = {a[key] for _, a in elements for key in ("for", "aria-describedby") if a.get(key)}
     assert wanted <= set(names)
 
 
@@ -87,7 +88,7 @@ def test_every_part_is_on_the_page(pages):
     words = Read(pages["report"]).texts["main"]
     shot = sphere().shot
     for part in ("Readings", "Camera", "How it was made", "stops as colour", "clipped and crushed", "stray light alone",
-                 "seed", "95 %", "replicates", "Throughlight", "depth of field", *(f"{name}" for name in LIGHTS)):  # fmt: skip
+                 "seed", "95 %", "replicates", "Throughlight", "depth of field", *LIGHTS):  # fmt: skip
         assert part in words, part
     for _, verdict in shot.readings.verdicts:
         assert verdict in words
@@ -100,15 +101,17 @@ def named(name: str) -> Shot:
     heads = tuple(head.model_copy(update={"name": f"{name} {i}"}) for i, head in enumerate(setup.heads))
     spots = tuple(spot.model_copy(update={"name": name}) for spot in setup.spots)
     sums = dataclasses.replace(readings.replicates, routes=("", *([name] * (len(readings.replicates.routes) - 1))))
+    powers = zip(readings.power.heads, heads, strict=True)
     power = dataclasses.replace(
-        readings.power, heads=tuple(dataclasses.replace(p, name=h.name) for p, h in zip(readings.power.heads, heads, strict=True))
+        readings.power, heads=tuple(dataclasses.replace(one, name=head.name) for one, head in powers)
     )
+    (spot,) = readings.spots.values()
     return dataclasses.replace(
         shot,
         setup=setup.model_copy(update={"title": name, "heads": heads, "spots": spots}),
         readings=dataclasses.replace(
-            readings, title=name, replicates=sums, power=power, spots={name: figure for figure in readings.spots.values()},
-            verdicts=((False, name),), warnings=(name,),
+            readings, title=name, replicates=sums, power=power, spots={name: spot}, verdicts=((False, name),),
+            warnings=(name,),
         ),
         picture=dataclasses.replace(shot.picture, names=(*(head.name for head in heads), "room light")),
     )  # fmt: skip
@@ -181,7 +184,7 @@ def test_thirds_are_a_third_of_a_stop_as_far_as_engraved_values_go():
     """Engraved values are rounded: 1/3 stop within 0.15, as f/1.2 and 1/6 s have it; nine of them are three stops."""
     for steps, stop in ((f_numbers(8.0), 2.0), (shutters(1 / 125), 1.0), (iso_speeds(400.0), 1.0)):
         values = [step.value for step in steps.steps]
-        apart = [abs(stop * math.log2(b / a)) for a, b in zip(values, values[1:], strict=False)]
+        apart = [abs(stop * math.log2(b / a)) for a, b in itertools.pairwise(values)]
         assert all(abs(each - 1 / 3) < 0.15 for each in apart), apart
         assert abs(stop * math.log2(values[steps.at + 9] / values[steps.at])) == pytest.approx(3.0, abs=0.1)
 

@@ -18,6 +18,7 @@ from throughlight.cli.options import (
     spotted,
     strict_exit,
 )
+from throughlight.cli.pages import refuse_misfits, show_page
 
 if TYPE_CHECKING:
     from throughlight.readings.meter import Progress
@@ -94,7 +95,7 @@ def shoot(
     --time-limit holds for the readings and for the picture, each: both together may take twice as long. In a stack it
     holds for each frame.
     """
-    _refuse_misfits(len(setup_files), compare=compare, show=show, preview=preview, stack=frames is not None)
+    refuse_misfits(len(setup_files), compare=compare, show=show, preview=preview, stack=frames is not None)
     if denoise:
         _refuse_without_denoiser()
     if preview:
@@ -120,33 +121,15 @@ def shoot(
     else:
         takes = [_stack(setup, folder, frames, how, screen)]
     if show:
-        _show(folder / ("compare.html" if compare else "report.html"))
+        show_page(folder / ("compare.html" if compare else "report.html"))
     if any(taken.interrupted for taken in takes):
         sys.exit(INTERRUPTED)
     for taken in takes:
         strict_exit(taken.readings, strict=strict)
 
 
-def _show(page: Path) -> None:
-    """Show a page in the browser; where there is none, its path has been printed."""
-    import webbrowser
-
-    webbrowser.open(page.resolve().as_uri())
-
-
 def _name(setup_file: Path) -> str:
     return f"{setup_file.resolve().parent.name}-{setup_file.stem}"
-
-
-def _refuse_misfits(files: int, *, compare: bool, show: bool, preview: bool, stack: bool) -> None:
-    """Refuse numbers of setup files and options that don't go together."""
-    if compare and files != 2:
-        raise click.UsageError(f"--compare lays two sets side by side; found {files} setup file{'s'[: files != 1]}")
-    if not compare and files != 1:
-        raise click.UsageError(f"found {files} setup files; one would fit, or two with --compare")
-    for option, given in (("--focus-stack", stack), ("--preview", preview)):
-        if given and (compare or show):
-            raise click.UsageError(f"{'--compare' if compare else '--open'} doesn't go with {option}, which makes no page")
 
 
 class How(NamedTuple):
@@ -195,7 +178,7 @@ def _one(setup: Setup, folder: Path, how: How, screen: _Screen) -> _Taken:
     return _Taken(shot.readings, shot.interrupted)
 
 
-def _take(setup: Setup, how: How, reading: Progress, exposing: PictureProgress) -> Shot:
+def _take(setup: Setup, how: How, reading: Progress | None, exposing: PictureProgress | None) -> Shot:
     from throughlight.sheets.shot import shoot as take
 
     return take(

@@ -23,9 +23,9 @@ from numpy.typing import NDArray
 Codes = NDArray[np.int32]
 Floats = NDArray[np.floating]
 
-STEP = 0.019
+STEP = 0.0185
 """Stops between codes: a sum of layers is right to half of that."""
-FLOOR_STOPS = -16.0
+FLOOR_STOPS = -16.5
 """Stops over mid-grey that stand for the veil of a layer that has next to none."""
 LIVELY = (1, 6, 16, 40, 90, 180)
 """From which sums of the four sizes of rest about a place on it belongs to the next livelier kind of place."""
@@ -107,7 +107,8 @@ def kinds(rest: Codes) -> NDArray[np.int64]:
     """Return the kind of each place of an (h, w) plane of rests, from quiet to lively; outside are rests of zero."""
     size = np.pad(np.abs(rest), ((1, 0), (1, 1)))
     about = size[1:, :-2] + size[:-1, :-2] + size[:-1, 1:-1] + size[:-1, 2:]
-    return np.digitize(about, LIVELY)
+    found: NDArray[np.int64] = np.digitize(about, LIVELY)
+    return found
 
 
 def _packed(content: bytes, how: int) -> bytes:

@@ -34,8 +34,8 @@ class Packed(NamedTuple):
     full
         Width and height of the finished picture in its files.
     layers
-        For each light of the set: base64 text of low and high bytes with a full stop between, and the light, lx·s by band, that its code 0 is dark against; None for
-        one that adds nothing.
+        For each light of the set: base64 text of its low and its high bytes, a full stop between, and the light,
+        lx·s by band, that its code 0 is dark against; None for one that adds nothing.
     veil
         (layers, 3) lx·s.
     """

@@ -1,4 +1,4 @@
-"""The report page of a shot: one self-contained file whose picture can be exposed anew, light by light, in a browser."""
+"""The report page of a shot: one self-contained file whose picture is exposed anew, light by light, in a browser."""
 
 from __future__ import annotations
 
@@ -95,7 +95,7 @@ def shared_told(sets: Sequence[dict[str, Any]]) -> dict[str, Any]:
 
 
 def set_told(shot: Shot, packed: Packed, still: str, number: int) -> dict[str, Any]:
-    """Return what a page's template needs of one set, which is the `number`th on it; `still` is its picture's address."""
+    """Return what a page's template needs of its `number`th set; `still` is the address of the set's picture."""
     camera = shot.setup.camera
     settings = f"f/{significant(camera.f_number, 3)}, {time_words(camera.shutter)}, ISO {significant(camera.iso, 5)}"
     return {

@@ -48,7 +48,8 @@ class Look(NamedTuple):
 
 def look_of(finish: Finish) -> Look:
     """Return how a set's [finish] changes the developed picture; what it doesn't know of is left alone."""
-    return Look(*(getattr(finish, name, default) for name, default in Look()._asdict().items()))
+    plain = Look()
+    return plain._replace(**{name: getattr(finish, name) for name in plain._fields if hasattr(finish, name)})
 
 
 def common_data() -> dict[str, Any]:
@@ -163,8 +164,8 @@ def _camera(shot: Shot) -> dict[str, Any]:
     stops, times, speeds = f_numbers(camera.f_number), shutters(camera.shutter), iso_speeds(camera.iso)
     return {
         "fNumbers": listed(stops), "fNumberAt": stops.at, "shutters": listed(times), "shutterAt": times.at,
-        "isos": listed(speeds), "isoAt": speeds.at, "sync": reading.sync_limit, "syncSaid": time_words(reading.sync_limit),
-        "complaints": list(reading.complaints),
+        "isos": listed(speeds), "isoAt": speeds.at, "sync": reading.sync_limit,
+        "syncSaid": time_words(reading.sync_limit), "complaints": list(reading.complaints),
     }  # fmt: skip
 
 

@@ -55,5 +55,3 @@ def _cautions(readings: Readings) -> list[str]:
     counted = ((made.cut, "cut for length"), (made.leaked, "lost in open bodies"), (made.invalid, "not a number"))
     cautions = [f"Caution: {_counted(number)} paths were {what}." for number, what in counted if number]
     return [*cautions, *(f"Note: {warning}" for warning in readings.warnings)]
-
-

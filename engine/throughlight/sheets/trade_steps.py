@@ -46,7 +46,9 @@ class Steps(NamedTuple):
 
 def f_numbers(own: float) -> Steps:
     """Return f-numbers about a set's own, which is among them, from the smallest opening to the widest."""
-    return _around(own, sorted((_f_number(value) for value in _F_NUMBERS), reverse=True), _f_number(own), math.sqrt(2.0))
+    return _around(
+        own, sorted((_f_number(value) for value in _F_NUMBERS), reverse=True), _f_number(own), math.sqrt(2.0)
+    )
 
 
 def shutters(own: float) -> Steps:
