@@ -15,7 +15,7 @@ from throughlight.sheets.differences import LABELS, differences
 from throughlight.sheets.numbers import amount, stops
 from throughlight.sheets.page_picture import Packed, pack
 from throughlight.sheets.report import MOST_BYTES, room_for_layers, set_told, shared_told, still_picture
-from throughlight.sheets.report_data import set_data
+from throughlight.sheets.report_data import set_data, sums_data
 from throughlight.sheets.report_words import made_lines, made_notes
 from throughlight.sheets.shot import Shot
 
@@ -42,15 +42,17 @@ def compare_page(a: Shot, b: Shot) -> str:
     """Return the page as HTML, the first set as A and the second as B."""
     shots = (a, b)
     stills = [house.data_uri(still_picture(shot), "image/jpeg") for shot in shots]
+    sums = [sums_data(shot) for shot in shots]
     packed = [
-        pack(shot, room_for_layers(shot, MOST_BYTES - len(still))) for shot, still in zip(shots, stills, strict=True)
+        pack(shot, room_for_layers(table, MOST_BYTES - len(still)))
+        for shot, table, still in zip(shots, sums, stills, strict=True)
     ]
     sides = [
         {**set_told(*each, number), "mark": mark, "made": made_lines(each[0])}
         for number, (mark, each) in enumerate(zip("AB", zip(shots, packed, stills, strict=True), strict=True))
     ]
     told: dict[str, Any] = {
-        **shared_told([set_data(shot, each) for shot, each in zip(shots, packed, strict=True)]),
+        **shared_told([set_data(*each) for each in zip(shots, packed, sums, strict=True)]),
         "sides": sides,
         "lights": _lights_of_both(sides),
         "steps": _STEPS,

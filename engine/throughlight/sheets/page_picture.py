@@ -21,7 +21,7 @@ from throughlight.sheets.shot import Shot
 Floats = NDArray[np.float32]
 
 _STILL = 900  # pixels along the longer side of the still picture that stands until the layers are unpacked
-_SAFE = 0.97
+_SAFE = 0.99
 
 
 class Packed(NamedTuple):
@@ -85,7 +85,7 @@ def pack(shot: Shot, most: int) -> Packed:
             return packed
         if width * height < 64:
             raise ValueError(f"a page of {most} bytes can't hold {len(layers)} layers of light")
-        share *= _SAFE * math.sqrt(most / packed.size)
+        share *= _SAFE * math.cbrt(most / packed.size)  # fewer pixels, and less grain in each
 
 
 def _coded(layer: Floats, veil: NDArray[np.float64], floor: float) -> tuple[str, tuple[float, float, float]] | None:

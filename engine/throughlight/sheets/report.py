@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Sequence
 from pathlib import Path
@@ -19,7 +20,7 @@ from throughlight.readings.figures import significant, time_words
 from throughlight.readings.power import power_lines
 from throughlight.sheets import house
 from throughlight.sheets.page_picture import Packed, pack, shrunk, still_size
-from throughlight.sheets.report_data import HIGHEST_THIRDS, LOWEST_THIRDS, common_data, read_square, set_data
+from throughlight.sheets.report_data import HIGHEST_THIRDS, LOWEST_THIRDS, common_data, read_square, set_data, sums_data
 from throughlight.sheets.report_words import made_lines, made_notes
 from throughlight.sheets.shot import Shot
 from throughlight.sheets.small import jpeg
@@ -28,7 +29,6 @@ from throughlight.sheets.table import reading_lines
 MOST_BYTES = 12_000_000
 """The most that a page of one set takes."""
 _FOR_WORDS = 200_000  # bytes of a page that are words, script and colours
-_BYTES_A_SUM = 3  # 16 bits in base64, hardly packed
 _LEGEND_STEP = 0.25  # stops
 
 
@@ -60,10 +60,11 @@ def report_page(shot: Shot, *, diagram: str | None = None, most: int = MOST_BYTE
     """
     still = house.data_uri(still_picture(shot), "image/jpeg")
     drawn = 0 if diagram is None else len(diagram.encode())
-    packed = pack(shot, room_for_layers(shot, most - drawn - len(still)))
+    sums = sums_data(shot)
+    packed = pack(shot, room_for_layers(sums, most - drawn - len(still)))
     told: dict[str, Any] = {
         **set_told(shot, packed, still, 0),
-        **shared_told([set_data(shot, packed)]),
+        **shared_told([set_data(shot, packed, sums)]),
         "lines": [_line(line) for line in reading_lines(shot.readings)],
         "camera": [(label, seen(words)) for label, words in camera_lines(shot.readings.camera)],
         "power": [(seen(name), seen(words)) for name, words in power_lines(shot.readings.power)],
@@ -74,12 +75,9 @@ def report_page(shot: Shot, *, diagram: str | None = None, most: int = MOST_BYTE
     return house.page("report.html", **told)
 
 
-def room_for_layers(shot: Shot, most: int) -> int:
-    """Return how many of a page's bytes are left for the layers when words, script and tables of sums have theirs."""
-    sums = shot.readings.replicates
-    looks = [] if sums is None else [look.light.size for look in (sums.first, sums.second) if look is not None]
-    squares = 0 if sums is None or sums.squares is None else sums.squares.size
-    return most - _FOR_WORDS - _BYTES_A_SUM * (sum(looks) + squares)
+def room_for_layers(sums: dict[str, Any], most: int) -> int:
+    """Return how many of a page's bytes are left for the layers when words, script and sums have theirs."""
+    return most - _FOR_WORDS - len(json.dumps(sums))
 
 
 def shared_told(sets: Sequence[dict[str, Any]]) -> dict[str, Any]:

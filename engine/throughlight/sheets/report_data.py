@@ -89,17 +89,23 @@ def scale_data() -> dict[str, Any]:
     }  # fmt: skip
 
 
-def set_data(shot: Shot, packed: Packed) -> dict[str, Any]:
-    """Return what the page reckons with for one set.
+def sums_data(shot: Shot) -> dict[str, Any]:
+    """Return the sums behind a shot's readings, by replicate and layer.
 
     Raises
     ------
     ValueError
-        When the readings don't carry the sums they are made from.
+        When the readings don't carry them.
     """
-    setup, sums = shot.setup, shot.readings.replicates
+    sums = shot.readings.replicates
     if sums is None:
         raise ValueError("a report page needs readings that carry their sums")
+    return _sums(shot.setup, sums, shot.readings.stray.seen)
+
+
+def set_data(shot: Shot, packed: Packed, sums: dict[str, Any]) -> dict[str, Any]:
+    """Return what the page reckons with for one set; `sums` are its `sums_data`."""
+    setup = shot.setup
     look = look_of(setup.finish)
     return {
         "title": seen(setup.title),
@@ -117,7 +123,7 @@ def set_data(shot: Shot, packed: Packed) -> dict[str, Any]:
             "subject": setup.wanted.subject, "subjectTolerance": setup.wanted.subject_tolerance,
             "backdropUnder": setup.wanted.backdrop_under, "veil": setup.wanted.veil,
         },
-        "sums": _sums(setup, sums, shot.readings.stray.seen),
+        "sums": sums,
     }  # fmt: skip
 
 
