@@ -28,48 +28,71 @@ function contours(field, width, height) {
 
 // Three moving averages each way, nearly a Gaussian blur; past the edges the picture goes on as it ends there.
 function softened(field, width, height, reach) {
-  const runs = [[height, width, width, 1], [width, 1, height, width]];
-  let from = field;
-  for (const [length, step, lines, apart] of runs) {
+  let from = field, to = new Float64Array(field.length);
+  for (const averaged of [averagedDown, averagedAcross]) {
     for (let pass = 0; pass < 3; pass += 1) {
-      const to = new Float64Array(from.length);
-      for (let each = 0; each < lines; each += 1) averaged(from, to, each * apart, step, length, reach);
-      from = to;
+      averaged(from, to, width, height, reach);
+      [from, to] = [to, from === field ? new Float64Array(field.length) : from];
     }
   }
   return from;
 }
 
-function averaged(from, to, start, step, length, reach) {
-  const span = 2 * reach + 1, last = length - 1;
-  let sum = 0;
-  for (let at = -reach; at <= reach; at += 1) sum += from[start + Math.min(Math.max(at, 0), last) * step];
-  for (let at = 0; at < length; at += 1) {
-    to[start + at * step] = sum / span;
-    sum += from[start + Math.min(at + reach + 1, last) * step] - from[start + Math.max(at - reach, 0) * step];
+function averagedAcross(from, to, width, height, reach) {
+  const span = 2 * reach + 1, last = width - 1;
+  for (let row = 0, start = 0; row < height; row += 1, start += width) {
+    let sum = 0;
+    for (let at = -reach; at <= reach; at += 1) sum += from[start + (at < 0 ? 0 : at > last ? last : at)];
+    for (let at = 0; at < width; at += 1) {
+      to[start + at] = sum / span;
+      const next = at + reach + 1, done = at - reach;
+      sum += from[start + (next > last ? last : next)] - from[start + (done < 0 ? 0 : done)];
+    }
   }
 }
 
-// Where a colour of the scale stands in its table.
-function colourAt(stops) {
-  const entry = (part, first, last, table) => {
-    const count = COLOURS[table].length / 9;
-    return [COLOURS[table], Math.min(Math.max(Math.round(((part - first) * (count - 1)) / (last - first)), 0), count - 1), count];
-  };
-  if (stops >= SCALE.clipStops) return entry(stops, SCALE.clipStops, SCALE.brightest, "clipped");
-  if (stops >= SCALE.darkest) return entry(stops, SCALE.darkest, SCALE.clipStops, "graded");
-  return entry(0, 0, 1, "darker");
+// Row by row, with a sum for each column: a walk down each column would fetch every number from afar.
+function averagedDown(from, to, width, height, reach) {
+  const span = 2 * reach + 1, last = height - 1, sums = new Float64Array(width);
+  for (let at = -reach; at <= reach; at += 1) {
+    const start = (at < 0 ? 0 : at > last ? last : at) * width;
+    for (let column = 0; column < width; column += 1) sums[column] += from[start + column];
+  }
+  for (let row = 0, at = 0; row < height; row += 1) {
+    const next = Math.min(row + reach + 1, last) * width, done = Math.max(row - reach, 0) * width;
+    for (let column = 0; column < width; column += 1, at += 1) {
+      to[at] = sums[column] / span;
+      sums[column] += from[next + column] - from[done + column];
+    }
+  }
+}
+
+// The entry of a table of colours that stands for stops from `first` to `last`.
+function entryOf(stops, first, last, count) {
+  const place = Math.round(((stops - first) * (count - 1)) / (last - first));
+  return place < 0 ? 0 : place >= count ? count - 1 : place;
 }
 
 function stopsInto(pixels, light, width, iso) {
-  const size = light.length / 3, unit = midGrey(iso), field = new Float64Array(size);
+  const size = light.length / 3, unit = midGrey(iso), field = new Float64Array(size), { graded, clipped, darker } = COLOURS;
   for (let at = 0; at < size; at += 1) {
     field[at] = Math.log2(luminanceOf(light[3 * at], light[3 * at + 1], light[3 * at + 2]) / unit);
   }
   const lines = contours(field, width, size / width);
-  for (let at = 0; at < size; at += 1) {
-    const [table, entry, count] = colourAt(field[at]), from = 3 * (lines[at] * count + entry);
-    for (let band = 0; band < 3; band += 1) pixels[4 * at + band] = table[from + band];
-    pixels[4 * at + 3] = 255;
+  for (let at = 0, to = 0; at < size; at += 1, to += 4) {
+    const stops = field[at];
+    let table = darker, entry = 0;
+    if (stops >= SCALE.clipStops) {
+      table = clipped;
+      entry = entryOf(stops, SCALE.clipStops, SCALE.brightest, clipped.length / 9);
+    } else if (stops >= SCALE.darkest) {
+      table = graded;
+      entry = entryOf(stops, SCALE.darkest, SCALE.clipStops, graded.length / 9);
+    }
+    const from = (lines[at] * table.length) / 3 + 3 * entry; // a third of a table for each kind of line
+    pixels[to] = table[from];
+    pixels[to + 1] = table[from + 1];
+    pixels[to + 2] = table[from + 2];
+    pixels[to + 3] = 255;
   }
 }
