@@ -31,16 +31,25 @@ const onlyOf = (set, only) => {
   return String(set.lights.findIndex((light) => light.name === lightNames[Number(only)]));
 };
 
-const untouched = () => hand.thirds.every((third) => third === 0) && hand.on.every(Boolean)
-  && Object.keys(CAMERA_KEYS).every((key) => hand[key] === 0);
+const untouched = () =>
+  hand.thirds.every((third) => third === 0) &&
+  hand.on.every(Boolean) &&
+  Object.keys(CAMERA_KEYS).every((key) => hand[key] === 0);
 
 function standControls() {
   lightNames.forEach((_, at) => {
-    const row = byId(`turn-${at}`), thirds = hand.thirds[at], on = hand.on[at];
+    const row = byId(`turn-${at}`),
+      thirds = hand.thirds[at],
+      on = hand.on[at];
     byId(`power-${at}`).value = String(thirds);
     byId(`on-${at}`).checked = on;
     row.classList.toggle("off", !on);
-    say(row, !on ? "off" : thirds === 0 ? "as set" : `${thirdsWords(thirds)} ${stopWord(thirds)}`, !on || thirds !== 0, byId(`power-${at}`));
+    say(
+      row,
+      !on ? "off" : thirds === 0 ? "as set" : `${thirdsWords(thirds)} ${stopWord(thirds)}`,
+      !on || thirds !== 0,
+      byId(`power-${at}`),
+    );
   });
   Object.entries(CAMERA_KEYS).forEach(([key, [list]]) => {
     byId(key).value = String(hand[key]);
@@ -73,59 +82,14 @@ byId("wipe").addEventListener("input", ({ target }) => {
 
 // Readings, side by side.
 
-// Log2 of a product of means, each to the power +1 or −1, with the spread of what the replicates don't share.
-function logRatio(terms, unit, t) {
-  const means = terms.map(([values]) => meanOf(values).value);
-  if (!means.every((mean) => mean > 0)) return null;
-  const ratio = terms.reduce((product, [, power], at) => product * means[at] ** power, 1);
-  const apart = meanOf(terms[0][0].map((_, r) => terms.reduce((sum, [values, power], at) => sum + (power * values[r]) / means[at], 0)));
-  return inStops({ value: ratio, error: ratio * apart.error }, unit, t);
-}
-
-function independent(one, other) {
-  if (one === null || other === null || endless(one.value) || endless(other.value)) return null;
-  const more = other.value - one.value;
-  return {
-    value: more,
-    low: more - Math.hypot(other.value - other.low, one.high - one.value),
-    high: more + Math.hypot(other.high - other.value, one.value - one.low),
-  };
-}
-
-function differences(a, b, t) {
-  const slower = a.iso / b.iso, all = (...terms) => (terms.every(([part]) => part !== null) ? terms : null);
-  const lights = ({ subject, backdrop, veil, stray }) => ({
-    subject: subject === null ? null : subject.replicates, backdrop: backdrop === null ? null : backdrop.replicates,
-    veil, stray: stray.replicates,
-  });
-  const one = lights(a), other = lights(b);
-  const more = (name, unit) => {
-    const terms = all([other[name], 1], [one[name], -1]);
-    return terms === null ? null : logRatio(terms, unit, t);
-  };
-  const four = all([other.subject, 1], [other.backdrop, -1], [one.subject, -1], [one.backdrop, 1]);
-  const worst = ({ backdrop }) => (backdrop === null ? null : backdrop.worst.exposure);
-  return [
-    more("subject", slower), more("backdrop", slower), independent(worst(a), worst(b)),
-    four === null ? null : logRatio(four, 1, t), more("veil", slower), more("stray", 1),
-  ];
-}
-
-function figuresOf({ subject, backdrop, stray }) {
-  const away = "not in the frame";
-  return [
-    subject === null ? away : stopsWords(subject.mean), backdrop === null ? away : stopsWords(backdrop.mean),
-    backdrop === null ? away : stopsWords(backdrop.worst.exposure),
-    backdrop === null ? away : stopsWords(backdrop.underSubject, false),
-    stopsWords(stray.veil), amountWords(stray.outside, "lx·s"),
-  ];
-}
-
 function tell(readings) {
-  const [a, b] = readings.map(figuresOf), apart = differences(...readings, sets[0].sums.t);
+  const [a, b] = readings.map(figuresOf),
+    apart = differences(...readings, sets[0].sums.t);
   [...byId("lines-of-readings").rows].forEach((row, at) => {
     const words = [a[at], b[at], apart[at] === null ? "can’t be told" : stopsWords(apart[at])];
-    words.forEach((each, column) => { row.cells[column + 1].textContent = each; });
+    words.forEach((each, column) => {
+      row.cells[column + 1].textContent = each;
+    });
   });
   readings.forEach(({ verdicts }, number) => show(byId(`verdicts-${number}`), verdicts));
 }
@@ -146,13 +110,20 @@ function changed() {
 
 function readPlace() {
   if (!place.shown || views.some((view) => view.light === null)) return;
-  const each = sets.map((set, number) => pointReading(
-    set, views[number].state, views[number].light, null,
-    Math.min(set.width - 1, Math.floor(place.across * set.width)), Math.min(set.height - 1, Math.floor(place.down * set.height)),
-  ));
+  const each = sets.map((set, number) =>
+    pointReading(
+      set,
+      views[number].state,
+      views[number].light,
+      null,
+      Math.min(set.width - 1, Math.floor(place.across * set.width)),
+      Math.min(set.height - 1, Math.floor(place.down * set.height)),
+    ),
+  );
   const words = ({ stops, codes }) => (stops === -Infinity ? "no light" : `${signed(stops, 2)} (${codes.join(" ")})`);
   const apart = each[1].stops - each[0].stops;
-  byId("read-place").textContent = `${each[0].place} (${Math.round(100 * place.across)} %, ${Math.round(100 * place.down)} %)`;
+  byId("read-place").textContent =
+    `${each[0].place} (${Math.round(100 * place.across)} %, ${Math.round(100 * place.down)} %)`;
   byId("read-a").textContent = words(each[0]);
   byId("read-b").textContent = words(each[1]);
   byId("read-apart").textContent = endless(apart) ? "–" : `${signed(apart, 2)} stops`;
@@ -179,7 +150,9 @@ sets.forEach((set, number) => {
   };
   canvas.addEventListener("pointermove", follow);
   canvas.addEventListener("pointerdown", follow);
-  canvas.addEventListener("focus", () => { if (canvas.matches(":focus-visible")) moveTo(place.across, place.down); });
+  canvas.addEventListener("focus", () => {
+    if (canvas.matches(":focus-visible")) moveTo(place.across, place.down);
+  });
   canvas.addEventListener("keydown", (event) => {
     const step = (event.shiftKey ? 10 : 1) * set.square;
     const ways = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
@@ -191,14 +164,25 @@ sets.forEach((set, number) => {
 });
 
 lightNames.forEach((_, at) => {
-  byId(`power-${at}`).addEventListener("input", ({ target }) => { hand.thirds[at] = Number(target.value); changed(); });
-  byId(`on-${at}`).addEventListener("change", ({ target }) => { hand.on[at] = target.checked; changed(); });
+  byId(`power-${at}`).addEventListener("input", ({ target }) => {
+    hand.thirds[at] = Number(target.value);
+    changed();
+  });
+  byId(`on-${at}`).addEventListener("change", ({ target }) => {
+    hand.on[at] = target.checked;
+    changed();
+  });
 });
 Object.keys(CAMERA_KEYS).forEach((key) => {
-  byId(key).addEventListener("input", ({ target }) => { hand[key] = Number(target.value); changed(); });
+  byId(key).addEventListener("input", ({ target }) => {
+    hand[key] = Number(target.value);
+    changed();
+  });
 });
 document.querySelectorAll('input[name="laid"]').forEach((radio) => radio.addEventListener("change", lay));
-document.querySelectorAll('input[name="shown"], input[name="only"]').forEach((radio) => radio.addEventListener("change", () => redraw()));
+document
+  .querySelectorAll('input[name="shown"], input[name="only"]')
+  .forEach((radio) => radio.addEventListener("change", () => redraw()));
 byId("reset").addEventListener("click", () => {
   hand.thirds.fill(0);
   hand.on.fill(true);
@@ -206,8 +190,14 @@ byId("reset").addEventListener("click", () => {
   changed();
 });
 
-const asPicture = () => { draw(asSet, "picture", "all"); if (told !== null) tell(sets.map((set) => readingsOf(set, asSet(set)))); };
-const asControlled = () => { draw(stateOf, chosen("shown"), chosen("only")); if (told !== null) tell(told); };
+const asPicture = () => {
+  draw(asSet, "picture", "all");
+  if (told !== null) tell(sets.map((set) => readingsOf(set, asSet(set))));
+};
+const asControlled = () => {
+  draw(stateOf, chosen("shown"), chosen("only"));
+  if (told !== null) tell(told);
+};
 window.matchMedia("print").addEventListener("change", ({ matches }) => (matches ? asPicture() : asControlled()));
 window.addEventListener("beforeprint", asPicture);
 window.addEventListener("afterprint", asControlled);
@@ -215,8 +205,13 @@ window.addEventListener("afterprint", asControlled);
 byId("swatch-clipped").style.background = `rgb(${[...CLIPPED].join(" ")})`;
 byId("swatch-crushed").style.background = `rgb(${CRUSHED.join(" ")})`;
 standControls();
-Promise.all(sets.map(unpack)).then(() => {
-  told = sets.map((set) => readingsOf(set, asSet(set)));
-  document.documentElement.classList.add("live");
-  changed();
-}, () => { byId("trouble").textContent = "This browser can’t unpack the layers: the page shows the sets as they were traced."; });
+Promise.all(sets.map(unpack)).then(
+  () => {
+    told = sets.map((set) => readingsOf(set, asSet(set)));
+    document.documentElement.classList.add("live");
+    changed();
+  },
+  () => {
+    byId("trouble").textContent = "This browser can’t unpack the layers: the page shows the sets as they were traced.";
+  },
+);

@@ -4,7 +4,8 @@ const log2OrNone = (value) => (value > 0 ? Math.log2(value) : -Infinity);
 
 function meanOf(values) {
   const n = values.length;
-  let sum = 0, squares = 0;
+  let sum = 0,
+    squares = 0;
   for (const value of values) sum += value;
   const mean = sum / n;
   for (const value of values) squares += (value - mean) ** 2;
@@ -26,7 +27,8 @@ function inStops({ value, error }, unit, t) {
 // How many stops `dark` lies under `bright`, replicate by replicate; null when one of them has no light.
 function ratioUnder(dark, bright, t) {
   if (bright === null) return null;
-  const d = meanOf(dark), b = meanOf(bright);
+  const d = meanOf(dark),
+    b = meanOf(bright);
   if (!(d.value > 0 && b.value > 0)) return null;
   const ratio = d.value / b.value;
   const stops = inStops({ value: ratio, error: ratio * Math.hypot(d.error / d.value, b.error / b.value) }, 1, t);
@@ -45,12 +47,18 @@ function worstUnder(worst, subject) {
 
 // Mean and standard error of each cell over some of the replicates; those that are not a number don't count.
 function meansAndErrors(cells, replicates, count) {
-  const means = new Float64Array(count), errors = new Float64Array(count);
+  const means = new Float64Array(count),
+    errors = new Float64Array(count);
   for (let cell = 0; cell < count; cell += 1) {
-    let number = 0, sum = 0, squares = 0;
+    let number = 0,
+      sum = 0,
+      squares = 0;
     for (const r of replicates) {
       const value = cells[r * count + cell];
-      if (value === value) { number += 1; sum += value; }
+      if (value === value) {
+        number += 1;
+        sum += value;
+      }
     }
     const mean = sum / number;
     for (const r of replicates) {
@@ -63,7 +71,6 @@ function meansAndErrors(cells, replicates, count) {
   return { means, errors };
 }
 
-
 // The cells that could be the brightest, at most so many.
 function contenders(cells, replicates, count, t, most) {
   const { means, errors } = meansAndErrors(cells, upTo(replicates), count);
@@ -72,13 +79,17 @@ function contenders(cells, replicates, count, t, most) {
     if (errors[cell] < Infinity) floor = Math.max(floor, means[cell] - t * errors[cell]);
   }
   const reach = (cell) => (errors[cell] < Infinity ? means[cell] + t * errors[cell] : 0);
-  return upTo(count).filter((cell) => reach(cell) >= floor).sort((a, b) => means[b] - means[a]).slice(0, most);
+  return upTo(count)
+    .filter((cell) => reach(cell) >= floor)
+    .sort((a, b) => means[b] - means[a])
+    .slice(0, most);
 }
 
 // The brightest of the cells; its interval reaches up to the highest end of any, all holding together.
 function brightest(cells, replicates, count, unit, t) {
   const { means, errors } = meansAndErrors(cells, upTo(replicates), count);
-  let best = 0, high = -Infinity;
+  let best = 0,
+    high = -Infinity;
   for (let cell = 0; cell < count; cell += 1) {
     if (means[cell] > means[best]) best = cell;
     high = Math.max(high, inStops({ value: means[cell], error: errors[cell] }, unit, t).high);
@@ -86,4 +97,3 @@ function brightest(cells, replicates, count, unit, t) {
   const own = inStops({ value: means[best], error: errors[best] }, unit, t);
   return { best, exposure: { value: own.value, low: own.low, high } };
 }
-

@@ -13,8 +13,11 @@ function settingsOf(set, state) {
 }
 
 const asSet = (set) => ({
-  thirds: set.lights.map(() => 0), on: set.lights.map(() => true),
-  fNumber: set.camera.fNumberAt, shutter: set.camera.shutterAt, iso: set.camera.isoAt,
+  thirds: set.lights.map(() => 0),
+  on: set.lights.map(() => true),
+  fNumber: set.camera.fNumberAt,
+  shutter: set.camera.shutterAt,
+  iso: set.camera.isoAt,
 });
 
 const isAsSet = (set, state) => JSON.stringify(state) === JSON.stringify(asSet(set));
@@ -25,7 +28,8 @@ const added = (one, other) => one.map((value, at) => value + other[at]);
 
 // The same of (replicate, cell, layer) sums in one array.
 function weighedCells(values, factors) {
-  const layers = factors.length, cells = new Float64Array(values.length / layers);
+  const layers = factors.length,
+    cells = new Float64Array(values.length / layers);
   for (let cell = 0, at = 0; cell < cells.length; cell += 1) {
     let sum = 0;
     for (let layer = 0; layer < layers; layer += 1, at += 1) sum += values[at] * factors[layer];
@@ -37,9 +41,11 @@ function weighedCells(values, factors) {
 const withVeil = (cells, veil, count) => cells.map((value, at) => value + veil[Math.floor(at / count)]);
 
 function readingsOf(set, state) {
-  const { sums } = set, { factors, image, iso } = settingsOf(set, state);
+  const { sums } = set,
+    { factors, image, iso } = settingsOf(set, state);
   const onFilm = factors.map((factor) => factor * image);
-  const grey = midGrey(iso), t = sums.t;
+  const grey = midGrey(iso),
+    t = sums.t;
   const stops = (values, unit = grey) => inStops(meanOf(values), unit, t);
   const only = (at) => onFilm.map((factor, layer) => (layer === at ? factor : 0));
   const veil = weighed(sums.veil, onFilm);
@@ -50,7 +56,10 @@ function readingsOf(set, state) {
     told.subject = {
       replicates: subject,
       mean: stops(subject),
-      byHead: lights.map((at) => [set.lights[at].name, stops(added(weighed(sums.subject, only(at)), weighed(sums.veil, only(at))))]),
+      byHead: lights.map((at) => [
+        set.lights[at].name,
+        stops(added(weighed(sums.subject, only(at)), weighed(sums.veil, only(at)))),
+      ]),
       ...squareFigures(sums, onFilm, veil, iso),
     };
   }
@@ -79,10 +88,13 @@ function readingsOf(set, state) {
 }
 
 function squareFigures(sums, onFilm, veil, iso) {
-  const { weights } = sums, count = weights.length, clip = clipOf(iso);
+  const { weights } = sums,
+    count = weights.length,
+    clip = clipOf(iso);
   const cells = withVeil(weighedCells(sums.squares, onFilm), veil, count);
   const figures = figuresOfCells(cells, sums.replicates, weights, (values, each) => [
-    ...percentilesOf(values, each, [5, 50, 95]), clippedOf(values, each, clip),
+    ...percentilesOf(values, each, [5, 50, 95]),
+    clippedOf(values, each, clip),
   ]);
   const [darkest, median, brightest5] = figures.map((figure) => inStops(figure, midGrey(iso), sums.t));
   const halfASquare = (0.5 * Math.max(...weights)) / weights.reduce((sum, value) => sum + value, 0);
@@ -93,7 +105,9 @@ function squareFigures(sums, onFilm, veil, iso) {
 // The patches that could be the brightest at these powers, each as the second look read it, or the first look where the
 // second one passed it over: (replicate, patch, layer) sums, and how they were read.
 function lookAt(sums, onFilm) {
-  const { first, second, replicates } = sums, layers = onFilm.length, all = first.places.length;
+  const { first, second, replicates } = sums,
+    layers = onFilm.length,
+    all = first.places.length;
   if (second === null) return { ...first, again: first.places.map(() => true), firstBy: first.by };
   const able = contenders(weighedCells(first.light, onFilm), replicates, all, sums.tAmong, common.contenders);
   const secondAt = new Map(second.places.map((place, at) => [place, at]));
@@ -110,29 +124,44 @@ function lookAt(sums, onFilm) {
 }
 
 function backdropOf(set, onFilm, veil, subject, grey, iso) {
-  const { sums, camera } = set, t = sums.t;
-  const cloth = weighed(sums.backdrop, onFilm), total = added(cloth, veil);
-  const look = lookAt(sums, onFilm), count = look.places.length;
+  const { sums, camera } = set,
+    t = sums.t;
+  const cloth = weighed(sums.backdrop, onFilm),
+    total = added(cloth, veil);
+  const look = lookAt(sums, onFilm),
+    count = look.places.length;
   const cells = withVeil(weighedCells(look.light, onFilm), veil, count);
   const { best, exposure } = brightest(cells, sums.replicates, count, grey, sums.tAmong);
   const cell = look.places[best];
-  const across = ((cell % sums.columns) + 0.5) / sums.columns, down = (Math.floor(cell / sums.columns) + 0.5) / sums.rows;
-  const head = strongestLayer(look, best, count, onFilm), by = (look.again[best] ? look.by : look.firstBy)[head];
+  const across = ((cell % sums.columns) + 0.5) / sums.columns,
+    down = (Math.floor(cell / sums.columns) + 0.5) / sums.rows;
+  const head = strongestLayer(look, best, count, onFilm),
+    by = (look.again[best] ? look.by : look.firstBy)[head];
   const worst = {
-    exposure, place: placeInFrame(across, down), again: look.again[best],
+    exposure,
+    place: placeInFrame(across, down),
+    again: look.again[best],
     code: codeOfExposure(Number.isFinite(exposure.value) ? grey * 2 ** exposure.value : 0, iso),
     route: by === "" ? `${set.lights[head].name}, directly` : `${set.lights[head].name} → ${by}`,
   };
-  const mean = inStops(meanOf(total), grey, t), under = subject === null ? null : inStops(meanOf(subject), grey, t);
+  const mean = inStops(meanOf(total), grey, t),
+    under = subject === null ? null : inStops(meanOf(subject), grey, t);
   return {
-    replicates: total, mean, cloth: inStops(meanOf(cloth), grey, t), veil: inStops(meanOf(veil), grey, t),
-    code: codeOfExposure(meanOf(total).value, iso), underSubject: ratioUnder(total, subject, t),
-    worst, worstUnderSubject: worstUnder(exposure, under), routes: routesOf(set, sums.cloth, onFilm),
+    replicates: total,
+    mean,
+    cloth: inStops(meanOf(cloth), grey, t),
+    veil: inStops(meanOf(veil), grey, t),
+    code: codeOfExposure(meanOf(total).value, iso),
+    underSubject: ratioUnder(total, subject, t),
+    worst,
+    worstUnderSubject: worstUnder(exposure, under),
+    routes: routesOf(set, sums.cloth, onFilm),
   };
 }
 
 function strongestLayer(look, patch, count, onFilm) {
-  const layers = onFilm.length, sums = onFilm.map(() => 0);
+  const layers = onFilm.length,
+    sums = onFilm.map(() => 0);
   for (let at = patch * layers; at < look.light.length; at += count * layers) {
     for (let layer = 0; layer < layers; layer += 1) {
       const value = look.light[at + layer];
@@ -145,9 +174,15 @@ function strongestLayer(look, patch, count, onFilm) {
 // Routes that matter, the strongest first, as shares of the whole.
 function routesOf(set, table, factors) {
   const whole = table.reduce((sum, row, layer) => sum + factors[layer] * row.reduce((a, b) => a + b, 0), 0);
-  const routes = table.flatMap((row, layer) => row.map((light, route) => {
-    const by = set.sums.routes[route], name = set.lights[layer].name;
-    return { words: by === "" ? `${name}, directly` : `${name} → ${by}`, share: (light * factors[layer]) / whole };
-  }));
-  return routes.filter(({ share }) => share > common.leastShare).sort((a, b) => b.share - a.share).slice(0, common.toldRoutes);
+  const routes = table.flatMap((row, layer) =>
+    row.map((light, route) => {
+      const by = set.sums.routes[route],
+        name = set.lights[layer].name;
+      return { words: by === "" ? `${name}, directly` : `${name} → ${by}`, share: (light * factors[layer]) / whole };
+    }),
+  );
+  return routes
+    .filter(({ share }) => share > common.leastShare)
+    .sort((a, b) => b.share - a.share)
+    .slice(0, common.toldRoutes);
 }

@@ -4,28 +4,41 @@ const set = sets[0];
 let state = asSet(set);
 const place = { column: Math.floor(set.width / 2), row: Math.floor(set.height / 2), shown: false };
 const chosen = (name) => document.querySelector(`input[name="${name}"]:checked`).value;
-const canvas = byId("picture-0"), view = viewOf(set, canvas);
-let original = null, now = null;
+const canvas = byId("picture-0"),
+  view = viewOf(set, canvas);
+let original = null,
+  now = null;
 
 // Controls to state.
 
 set.lights.forEach((_, at) => {
-  const slider = byId(`power-${at}`), box = byId(`on-${at}`);
+  const slider = byId(`power-${at}`),
+    box = byId(`on-${at}`);
   if (slider === null) return;
-  slider.addEventListener("input", () => { state.thirds[at] = Number(slider.value); changed(); });
-  box.addEventListener("change", () => { state.on[at] = box.checked; changed(); });
+  slider.addEventListener("input", () => {
+    state.thirds[at] = Number(slider.value);
+    changed();
+  });
+  box.addEventListener("change", () => {
+    state.on[at] = box.checked;
+    changed();
+  });
 });
 Object.entries(CAMERA_KEYS).forEach(([key, [list]]) => {
   const slider = byId(key);
   slider.max = String(set.camera[list].length - 1);
   slider.style.setProperty("--own", String(set.camera[CAMERA_KEYS[key][1]] / Math.max(1, set.camera[list].length - 1)));
-  slider.addEventListener("input", () => { state[key] = Number(slider.value); changed(); });
+  slider.addEventListener("input", () => {
+    state[key] = Number(slider.value);
+    changed();
+  });
 });
 document.querySelectorAll('input[type="radio"]').forEach((radio) => radio.addEventListener("change", () => redraw()));
 
 function standControls() {
   set.lights.forEach((light, at) => {
-    const slider = byId(`power-${at}`), row = byId(`turn-${at}`);
+    const slider = byId(`power-${at}`),
+      row = byId(`turn-${at}`);
     if (slider === null) return;
     slider.value = String(state.thirds[at]);
     byId(`on-${at}`).checked = state.on[at];
@@ -36,7 +49,8 @@ function standControls() {
     byId(key).value = String(state[key]);
     say(byId(`turn-${key}`), cameraWords(set.camera, key, state[key]), state[key] !== set.camera[own], byId(key));
   });
-  const lines = setupLines(set, state), none = lines === "";
+  const lines = setupLines(set, state),
+    none = lines === "";
   byId("lines").value = none ? "nothing is changed" : lines;
   byId("copy").disabled = none;
   byId("reset").disabled = isAsSet(set, state);
@@ -77,12 +91,15 @@ function tell(told) {
     seen.set(name, (seen.get(name) ?? 0) + 1);
     return `${name}|${seen.get(name)}`;
   };
-  const first = new Map(), second = new Map();
+  const first = new Map(),
+    second = new Map();
   readingLines(original).forEach((line) => before.set(nameOf(line, first), line[1]));
-  byId("lines-of-readings").replaceChildren(...readingLines(told).map((line) => {
-    const was = before.get(nameOf(line, second)) ?? "–";
-    return rowOf(line, was === line[1] ? "" : was);
-  }));
+  byId("lines-of-readings").replaceChildren(
+    ...readingLines(told).map((line) => {
+      const was = before.get(nameOf(line, second)) ?? "–";
+      return rowOf(line, was === line[1] ? "" : was);
+    }),
+  );
   byId("lines-of-readings").parentElement.classList.toggle("altered", told !== original);
   show(byId("verdicts"), told.verdicts);
 }
@@ -91,7 +108,8 @@ function rowOf([label, figure, remark], was) {
   const row = document.createElement("tr");
   if (label.startsWith(" ")) row.className = "part";
   const cell = (tag, kind, words) => {
-    const made = document.createElement(tag), text = document.createElement("bdi");
+    const made = document.createElement(tag),
+      text = document.createElement("bdi");
     made.className = kind;
     text.textContent = words;
     if (words !== "") made.append(text);
@@ -110,10 +128,12 @@ function rowOf([label, figure, remark], was) {
 function readPlace() {
   if (!place.shown || view.light === null) return;
   const told = pointReading(set, view.state, view.light, now === null ? null : now.subject, place.column, place.row);
-  const across = Math.round((100 * (place.column + 0.5)) / set.width), down = Math.round((100 * (place.row + 0.5)) / set.height);
+  const across = Math.round((100 * (place.column + 0.5)) / set.width),
+    down = Math.round((100 * (place.row + 0.5)) / set.height);
   byId("read-place").textContent = `${told.place} (${across} %, ${down} %)`;
   byId("read-stops").textContent = told.stops === -Infinity ? "no light" : `${signed(told.stops, 2)} stops`;
-  byId("read-under").textContent = told.under === null || told.stops === -Infinity ? "–" : `${unsigned(told.under, 2)} stops`;
+  byId("read-under").textContent =
+    told.under === null || told.stops === -Infinity ? "–" : `${unsigned(told.under, 2)} stops`;
   byId("read-codes").textContent = told.codes.join("  ");
   const mark = byId("mark-0");
   mark.hidden = false;
@@ -138,7 +158,9 @@ function follow(event) {
 
 canvas.addEventListener("pointermove", follow);
 canvas.addEventListener("pointerdown", follow);
-canvas.addEventListener("focus", () => { if (canvas.matches(":focus-visible")) moveTo(place.column, place.row); });
+canvas.addEventListener("focus", () => {
+  if (canvas.matches(":focus-visible")) moveTo(place.column, place.row);
+});
 canvas.addEventListener("keydown", (event) => {
   const step = (event.shiftKey ? 10 : 1) * set.square;
   const ways = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
@@ -168,8 +190,14 @@ byId("reset").addEventListener("click", () => {
 
 // Paper shows the set as it is, whatever the controls say.
 
-const asPicture = () => { draw(asSet(set), "picture", "all"); if (original !== null) tell(original); };
-const asControlled = () => { draw(state, chosen("shown"), chosen("only")); if (now !== null) tell(now); };
+const asPicture = () => {
+  draw(asSet(set), "picture", "all");
+  if (original !== null) tell(original);
+};
+const asControlled = () => {
+  draw(state, chosen("shown"), chosen("only"));
+  if (now !== null) tell(now);
+};
 window.matchMedia("print").addEventListener("change", ({ matches }) => (matches ? asPicture() : asControlled()));
 window.addEventListener("beforeprint", asPicture);
 window.addEventListener("afterprint", asControlled);
@@ -177,8 +205,13 @@ window.addEventListener("afterprint", asControlled);
 byId("swatch-clipped").style.background = `rgb(${[...CLIPPED].join(" ")})`;
 byId("swatch-crushed").style.background = `rgb(${CRUSHED.join(" ")})`;
 standControls();
-unpack(set, 0).then(() => {
-  original = now = readingsOf(set, asSet(set));
-  document.documentElement.classList.add("live");
-  changed();
-}, () => { byId("copied").textContent = "This browser can’t unpack the layers: the page shows the set as it was traced."; });
+unpack(set, 0).then(
+  () => {
+    original = now = readingsOf(set, asSet(set));
+    document.documentElement.classList.add("live");
+    changed();
+  },
+  () => {
+    byId("copied").textContent = "This browser can’t unpack the layers: the page shows the set as it was traced.";
+  },
+);

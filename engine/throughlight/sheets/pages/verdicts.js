@@ -5,7 +5,8 @@ const certainty = (missing, { low, high }) =>
   Math.abs(missing) > (high - low) / 2 ? "" : " (within the interval: not certain)";
 
 function verdictsOf(set, told, state) {
-  const { wanted } = set, found = [];
+  const { wanted } = set,
+    found = [];
   if (wanted.subject !== null) found.push(onSubject(wanted, told.subject));
   if (wanted.backdropUnder !== null) found.push(onBackdrop(wanted.backdropUnder, told.backdrop, told.subject));
   if (wanted.veil !== null) found.push(onVeil(wanted.veil, told.stray));
@@ -25,24 +26,36 @@ function verdictsOf(set, told, state) {
 
 function onSubject({ subject: wanted, subjectTolerance: slack }, subject) {
   if (subject === null) return [false, "the subject is not in the frame"];
-  const off = subject.mean.value - wanted, stands = `${signed(subject.mean.value)} stops over mid-grey, ${signed(wanted)} asked`;
+  const off = subject.mean.value - wanted,
+    stands = `${signed(subject.mean.value)} stops over mid-grey, ${signed(wanted)} asked`;
   if (Math.abs(off) <= slack) return [true, `subject as wanted: ${stands}`];
   if (endless(off)) return [false, "no light was found on the subject"];
   const way = off > 0 ? "bright" : "dark";
-  return [false, `subject ${much(Math.abs(off))} stops too ${way}: ${stands}${certainty(Math.abs(off) - slack, subject.mean)}`];
+  return [
+    false,
+    `subject ${much(Math.abs(off))} stops too ${way}: ${stands}${certainty(Math.abs(off) - slack, subject.mean)}`,
+  ];
 }
 
 function onBackdrop(wanted, backdrop, subject) {
   if (backdrop === null || subject === null) {
-    return [false, `how far the backdrop lies under the subject can't be told: the ${backdrop === null ? "backdrop" : "subject"} is not in the frame`];
+    return [
+      false,
+      `how far the backdrop lies under the subject can't be told: the ${backdrop === null ? "backdrop" : "subject"} is not in the frame`,
+    ];
   }
-  const under = backdrop.worstUnderSubject, { worst } = backdrop;
+  const under = backdrop.worstUnderSubject,
+    { worst } = backdrop;
   if (under === null) {
     const black = worst.exposure.value === -Infinity;
     return [black, `no light was found on the ${black ? "backdrop" : "subject"}`];
   }
   const missing = wanted - under.value;
-  if (missing <= 0) return [true, `backdrop as wanted: its worst patch (${worst.place}) lies ${under.value.toFixed(1)} stops under the subject`];
+  if (missing <= 0)
+    return [
+      true,
+      `backdrop as wanted: its worst patch (${worst.place}) lies ${under.value.toFixed(1)} stops under the subject`,
+    ];
   const cause = backdrop.veil.value >= worst.exposure.value - 1 ? "the veil" : `spill (${worst.route})`;
   const where = worst.place.includes(",") ? `${worst.place},` : worst.place;
   return [false, `${cause} lifts the backdrop's ${where} ${much(missing)} stops too far${certainty(missing, under)}`];
@@ -50,9 +63,13 @@ function onBackdrop(wanted, backdrop, subject) {
 
 function onVeil(wanted, stray) {
   const over = stray.veil.value - wanted;
-  if (over <= 0) return [true, `veil as wanted: ${signed(stray.veil.value)} stops over mid-grey, at most ${signed(wanted)} asked`];
+  if (over <= 0)
+    return [true, `veil as wanted: ${signed(stray.veil.value)} stops over mid-grey, at most ${signed(wanted)} asked`];
   const main = stray.routes.length > 0 ? stray.routes[0].words : "the subject itself";
-  const source = stray.inside > stray.outside ? "most of it comes from inside the frame" : `most of the stray light comes by ${main}`;
+  const source =
+    stray.inside > stray.outside
+      ? "most of it comes from inside the frame"
+      : `most of the stray light comes by ${main}`;
   return [false, `veil ${much(over)} stops too much; ${source}${certainty(over, stray.veil)}`];
 }
 
@@ -61,11 +78,16 @@ function onPower({ name, power }, more) {
   if (power === null || more === null || !power.fullKnown) return null;
   const stops = power.stops + more;
   if (stops > 1e-9) {
-    const joules = power.full === null ? "" : ` (${threeDigits(power.full * 2 ** stops)} ${power.unit} of ${threeDigits(power.full)} ${power.unit})`;
+    const joules =
+      power.full === null
+        ? ""
+        : ` (${threeDigits(power.full * 2 ** stops)} ${power.unit} of ${threeDigits(power.full)} ${power.unit})`;
     return `${name} is asked for ${stops.toFixed(1)} stops more than it has${joules}`;
   }
   const short = -power.range - stops;
-  return short > 1e-9 ? `${name} is asked to go ${short.toFixed(1)} stops lower than its range of ${Number(power.range.toPrecision(2))} stops` : null;
+  return short > 1e-9
+    ? `${name} is asked to go ${short.toFixed(1)} stops lower than its range of ${Number(power.range.toPrecision(2))} stops`
+    : null;
 }
 
 // Three significant digits, never with an exponent.

@@ -17,7 +17,8 @@ function unsigned(value, digits) {
 function stopsWords(figure, sign = true) {
   if (figure === null) return "not in the frame";
   if (figure.high === -Infinity) return "no light found";
-  const show = sign ? signed : unsigned, [less, more] = sign ? ["darker", "brighter"] : ["less", "more"];
+  const show = sign ? signed : unsigned,
+    [less, more] = sign ? ["darker", "brighter"] : ["less", "more"];
   if (endless(figure.low)) return endless(figure.high) ? "not known yet" : `${less} than ${show(figure.high, 1)}`;
   if (endless(figure.high)) return `${more} than ${show(figure.low, 1)}`;
   const half = (figure.high - figure.low) / 2;
@@ -41,9 +42,12 @@ function shareWords(part) {
 }
 
 function placeInFrame(across, down) {
-  const edge = 1 / 12, at = (part) => Math.min(2, Math.floor(3 * part));
-  const third = ["upper third", "middle", "lower third"][at(down)], side = ["left third", "middle", "right third"][at(across)];
-  const upright = down < edge ? "top" : down > 1 - edge ? "bottom" : "", level = across < edge ? "left" : across > 1 - edge ? "right" : "";
+  const edge = 1 / 12,
+    at = (part) => Math.min(2, Math.floor(3 * part));
+  const third = ["upper third", "middle", "lower third"][at(down)],
+    side = ["left third", "middle", "right third"][at(across)];
+  const upright = down < edge ? "top" : down > 1 - edge ? "bottom" : "",
+    level = across < edge ? "left" : across > 1 - edge ? "right" : "";
   if (upright && level) return `${upright} ${level} corner`;
   if (level) return `${level} edge, ${third}`;
   if (upright) return `${upright} edge, ${side}`;
@@ -53,7 +57,12 @@ function placeInFrame(across, down) {
 
 // The table of readings: [label, figure, remark] a line.
 function readingLines(told) {
-  return [...subjectLines(told.subject), ...backdropLines(told.backdrop, told.stray), ...strayLines(told.stray), ...otherLines(told)];
+  return [
+    ...subjectLines(told.subject),
+    ...backdropLines(told.backdrop, told.stray),
+    ...strayLines(told.stray),
+    ...otherLines(told),
+  ];
 }
 
 function subjectLines(subject) {
@@ -65,7 +74,9 @@ function subjectLines(subject) {
     ["  median", stopsWords(subject.median), ""],
     ["  brightest 5 %", stopsWords(subject.percentile95), ""],
     ["  past clip", `${shareWords(clipped.part)} ± ${shareWords(clipped.half)}`, "of the visible subject"],
-    ...(subject.byHead.length > 1 ? subject.byHead.map(([name, figure]) => [`  ${name} alone`, stopsWords(figure), ""]) : []),
+    ...(subject.byHead.length > 1
+      ? subject.byHead.map(([name, figure]) => [`  ${name} alone`, stopsWords(figure), ""])
+      : []),
   ];
 }
 
@@ -78,10 +89,16 @@ function backdropLines(backdrop, stray) {
     ["Backdrop", stopsWords(backdrop.mean), `stops over mid-grey, 8-bit value ${backdrop.code}`],
     ["  cloth", stopsWords(backdrop.cloth), ""],
     ["  veil", stopsWords(backdrop.veil), drowned ? veilRemark(stray) : ""],
-    ...(backdrop.underSubject === null ? [] : [["  under the subject", stopsWords(backdrop.underSubject, false), "stops"]]),
+    ...(backdrop.underSubject === null
+      ? []
+      : [["  under the subject", stopsWords(backdrop.underSubject, false), "stops"]]),
     ["  worst patch", stopsWords(worst.exposure), `${worst.place}, 8-bit value ${worst.code}${again}`],
-    ...(backdrop.worstUnderSubject === null ? [] : [["  … under the subject", stopsWords(backdrop.worstUnderSubject, false), "stops"]]),
-    ...(drowned ? [] : backdrop.routes.slice(0, 4).map((route) => ["  cloth lit by", shareWords(route.share), route.words])),
+    ...(backdrop.worstUnderSubject === null
+      ? []
+      : [["  … under the subject", stopsWords(backdrop.worstUnderSubject, false), "stops"]]),
+    ...(drowned
+      ? []
+      : backdrop.routes.slice(0, 4).map((route) => ["  cloth lit by", shareWords(route.share), route.words])),
   ];
 }
 
@@ -99,15 +116,21 @@ function strayLines(stray) {
   return [
     ["Stray light", amountWords(stray.outside, "lx·s"), `on the front element from outside the frame (${span})`],
     ["  veil", stopsWords(stray.veil), "stops over mid-grey, over the whole frame"],
-    ...stray.seen.filter(([, part]) => part > 0).map(([name, part]) => [`  ${name}`, shareWords(part), "of its face sees the front element"]),
+    ...stray.seen
+      .filter(([, part]) => part > 0)
+      .map(([name, part]) => [`  ${name}`, shareWords(part), "of its face sees the front element"]),
     ...stray.routes.slice(0, 4).map((route) => ["  by", shareWords(route.share), route.words]),
   ];
 }
 
 function otherLines({ ambient, spots }) {
-  const without = ambient === null ? [] : [
-    ["Without flash", "", "the same frame by room, windows and continuous lamps, stops over mid-grey"],
-    ["  subject", stopsWords(ambient.subject), ""], ["  backdrop", stopsWords(ambient.backdrop), ""],
-  ];
+  const without =
+    ambient === null
+      ? []
+      : [
+          ["Without flash", "", "the same frame by room, windows and continuous lamps, stops over mid-grey"],
+          ["  subject", stopsWords(ambient.subject), ""],
+          ["  backdrop", stopsWords(ambient.backdrop), ""],
+        ];
   return [...without, ...spots.map(([name, figure]) => [`Spot “${name}”`, stopsWords(figure), "stops over mid-grey"])];
 }
