@@ -55,7 +55,7 @@ class At:
         """The engine's linear sum, (h, w, 3) lx·s."""
         shot = sphere().shot
         veil = np.array(list(shot.readings.stray.veil_layers.values()))
-        layers = finished_layers(shot).astype(float) + veil[:, None, None, :]
+        layers = np.stack(list(finished_layers(shot))).astype(float) + veil[:, None, None, :]
         opening = (shot.setup.camera.f_number / self.f_number) ** 2
         return np.tensordot(self.factors * opening, layers, axes=1)
 

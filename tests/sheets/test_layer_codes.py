@@ -9,7 +9,7 @@ import pytest
 
 from report_sets import sphere
 from throughlight.photometry.exposure import mid_grey
-from throughlight.sheets import layer_codes
+from throughlight.sheets import layer_codes, page_picture
 from throughlight.sheets.page_picture import pack, shrunk
 
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
@@ -100,6 +100,14 @@ def test_a_picture_that_would_not_fit_is_made_smaller_and_keeps_its_light():
     less = shrunk(shot.picture.exposure, small.width, small.height)
     assert less.min() >= 0.0
     assert less.mean() == pytest.approx(shot.picture.exposure.mean(), rel=0.02)
+
+
+def test_a_very_large_picture_is_made_smaller_before_it_is_coded(monkeypatch):
+    monkeypatch.setattr(page_picture, "_MOST_PIXELS", 400)
+    packed = pack(sphere().shot, 10**6)
+    assert packed.smaller
+    assert packed.width * packed.height <= 410
+    assert packed.full == (48, 32)
 
 
 def test_a_page_without_room_for_any_picture_is_refused_in_a_sentence():

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import math
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -21,6 +22,7 @@ from throughlight.sheets.shot import Shot
 Floats = NDArray[np.float32]
 
 _STILL = 900  # pixels along the longer side of the still picture that stands until the layers are unpacked
+_MOST_PIXELS = 4_000_000  # a layer of which takes 48 MB while it is packed
 _SAFE = 0.99
 
 
@@ -57,10 +59,11 @@ class Packed(NamedTuple):
         return (self.width, self.height) != self.full
 
 
-def finished_layers(shot: Shot) -> Floats:
-    """Return the layers turned and cropped as the picture is, (layers, h, w, 3) lx·s without veil."""
+def finished_layers(shot: Shot) -> Iterator[Floats]:
+    """Yield the layers turned and cropped as the picture is, (h, w, 3) lx·s each, without veil."""
     wishes = shot.setup.finish
-    return np.stack([finish.apply(layer, wishes.turn, wishes.crop) for layer in shot.picture.layers])
+    for layer in shot.picture.layers:
+        yield finish.apply(layer, wishes.turn, wishes.crop).astype(np.float32, copy=False)
 
 
 def pack(shot: Shot, most: int) -> Packed:
@@ -71,14 +74,13 @@ def pack(shot: Shot, most: int) -> Packed:
     ValueError
         When not even a picture of few pixels would fit.
     """
-    layers = finished_layers(shot)
-    full = (layers.shape[2], layers.shape[1])
+    full, layers = _of_a_screen(finished_layers(shot))
     veil = np.array(list(shot.readings.stray.veil_layers.values()))
     floor = mid_grey(shot.setup.camera.iso) * 2.0**layer_codes.FLOOR_STOPS
-    share = 1.0
+    share, (tallest, widest) = 1.0, layers[0].shape[:2]
     while True:
-        width, height = (max(1, round(share * side)) for side in full)
-        shown = layers if share == 1.0 else np.stack([shrunk(layer, width, height) for layer in layers])
+        width, height = max(1, round(share * widest)), max(1, round(share * tallest))
+        shown = (layer if share == 1.0 else shrunk(layer, width, height) for layer in layers)
         coded = [_coded(layer, haze, floor) for layer, haze in zip(shown, veil, strict=True)]
         packed = Packed(width, height, full, tuple(coded), veil)
         if packed.size <= most:
@@ -86,6 +88,16 @@ def pack(shot: Shot, most: int) -> Packed:
         if width * height < 64:
             raise ValueError(f"a page of {most} bytes can't hold {len(layers)} layers of light")
         share *= _SAFE * math.cbrt(most / packed.size)  # fewer pixels, and less grain in each
+
+
+def _of_a_screen(layers: Iterator[Floats]) -> tuple[tuple[int, int], list[Floats]]:
+    """Return width and height of the layers, and the layers with no more pixels than any page could hold."""
+    full, small = (0, 0), []
+    for layer in layers:
+        full = (layer.shape[1], layer.shape[0])
+        share = min(1.0, math.sqrt(_MOST_PIXELS / (full[0] * full[1])))
+        small.append(layer if share == 1.0 else shrunk(layer, *(max(1, round(share * side)) for side in full)))
+    return full, small
 
 
 def _coded(layer: Floats, veil: NDArray[np.float64], floor: float) -> tuple[str, tuple[float, float, float]] | None:

@@ -143,6 +143,9 @@ def _legend() -> str:
 def _legend_marks() -> list[tuple[float, str, str]]:
     """Return what is written under the scale: place in per cent, what it says, and its kind."""
     span = scale.BRIGHTEST - scale.DARKEST
-    marks = [(float(stops), "0 mid-grey" if stops == 0 else f"{stops:+d}".replace("-", "−"), "") for stops in range(-12, 3, 2)]
+    marks = [
+        (float(stops), "0 mid-grey" if stops == 0 else f"{stops:+d}".replace("-", "−"), "")
+        for stops in range(-12, 3, 2)
+    ]
     marks.append((scale.CLIP_STOPS, "clip", "clip"))
     return [(100.0 * (stops - scale.DARKEST) / span, said, kind) for stops, said, kind in marks if math.isfinite(stops)]

@@ -40,12 +40,13 @@ def made_notes(shot: Shot, packed: Packed) -> list[str]:
         "Stopping the lens down or up here changes how much light passes. Depth of field, vignetting and what the "
         "camera’s table says stay as they were traced.",
     ]
+    if shot.quiet is not None:
+        notes.append("The picture here is not denoised: its layers are as they were traced.")
     if packed.smaller:
         wide, tall = packed.full
         notes.append(
-            f"So grainy a picture doesn’t pack well: to keep this file small it is shown with {packed.width} × "
-            f"{packed.height} pixels instead of {wide} × {tall}. The picture files have them all; more samples make "
-            "it pack better."
+            f"To keep this file small the picture is shown with {packed.width} × {packed.height} pixels instead of "
+            f"{wide} × {tall}. The picture files have them all; the less grain there is, the better it packs."
         )
     return [*notes, *_cautions(shot.readings)]
 
