@@ -13,13 +13,13 @@ from opened_page import Opened
 from report_sets import sphere
 from throughlight.sheets.report import report_page
 
-sync_api = pytest.importorskip("playwright.sync_api", reason="no Playwright here")
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
 QUIET = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 
 
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[object]:
+    sync_api = pytest.importorskip("playwright.sync_api", reason="no Playwright here")
     if CHROMIUM is None:
         pytest.skip("no Chromium here")
     with sync_api.sync_playwright() as playwright:

@@ -1,4 +1,4 @@
-"""Sets that lack a subject, a backdrop, a room or a flash, and names of all kinds: the page says what the engine does."""
+"""Sets that lack a subject, a backdrop, a room or a flash, and names of all kinds: the page says what is true."""
 
 from __future__ import annotations
 

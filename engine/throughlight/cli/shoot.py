@@ -41,7 +41,7 @@ def _stack_size(context: click.Context, parameter: click.Parameter, frames: int 
 
 
 @click.command()
-@click.argument("setup_files", metavar="SETUP", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument("setup_files", metavar="SETUP [OTHER]", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
     "--out", type=click.Path(path_type=Path, file_okay=False), help="Folder for the files; SETUP's name + “.shot” here."
 )
@@ -62,7 +62,7 @@ def _stack_size(context: click.Context, parameter: click.Parameter, frames: int 
     "Ctrl-C; no readings.",
 )  # fmt: skip
 @click.option(
-    "--compare", is_flag=True, help="Trace two sets, SETUP and another, and lay them side by side on one page."
+    "--compare", is_flag=True, help="Trace SETUP and OTHER, and lay both side by side or under a wipe on one page."
 )
 @click.option("--open", "show", is_flag=True, help="Show the page in the browser when it is written.")
 @click.option("--denoise", is_flag=True, help="Take the grain out of what PNG and TIFF show; never out of a reading.")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -148,4 +147,4 @@ def _legend_marks() -> list[tuple[float, str, str]]:
         for stops in range(-12, 3, 2)
     ]
     marks.append((scale.CLIP_STOPS, "clip", "clip"))
-    return [(100.0 * (stops - scale.DARKEST) / span, said, kind) for stops, said, kind in marks if math.isfinite(stops)]
+    return [(100.0 * (stops - scale.DARKEST) / span, said, kind) for stops, said, kind in marks]
