@@ -291,8 +291,8 @@ def test_it_looks_as_it_did(chromium, report_file, screenshots, request):
 
     Text is made transparent, and both are blurred and made small, so that fonts, of which every machine has its own,
     hardly count, while a part that is missing, elsewhere or of another colour does. Other fonts (serif, narrow,
-    monospaced) were seen to move the worst place by 2 to 8 of 255 and the mean by 0.01 to 0.23; missing sliders by
-    28 and 0.34, controls 40 pixels lower by 25 and 0.48. The limits lie between.
+    monospaced) were seen to move the worst place by 2 to 6 of 255 and the mean by 0.01 to 0.09; missing sliders by 30
+    and 0.46, controls 40 pixels lower by 27 and 0.52. The limits lie between.
     """
     fresh = Opened(chromium, report_file, 1400, 900)
     path = screenshots / "report-1400-without-text.png"
