@@ -18,12 +18,13 @@ QUIET = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 
 
 @pytest.fixture(scope="session")
-def chromium() -> Iterator[object]:
+def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[object]:
     sync_api = pytest.importorskip("playwright.sync_api", reason="no Playwright here")
     if CHROMIUM is None:
         pytest.skip("no Chromium here")
+    own = {**os.environ, "XDG_CONFIG_HOME": str(tmp_path_factory.mktemp("chromium"))}  # it writes there
     with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET, env=own)
         yield browser
         browser.close()
 
