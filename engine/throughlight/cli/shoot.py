@@ -18,11 +18,15 @@ from throughlight.cli.options import (
     spotted,
     strict_exit,
 )
+from throughlight.cli.pages import refuse_misfits, show_page
 
 if TYPE_CHECKING:
+    from throughlight.readings.meter import Progress
+    from throughlight.readings.picture import Progress as PictureProgress
     from throughlight.readings.reading import Readings
     from throughlight.readings.stack import FocusStack
     from throughlight.setup import Setup
+    from throughlight.sheets.shot import Shot
 
 
 def _stack_size(context: click.Context, parameter: click.Parameter, frames: int | None) -> int | None:
@@ -37,7 +41,7 @@ def _stack_size(context: click.Context, parameter: click.Parameter, frames: int 
 
 
 @click.command()
-@click.argument("setup_file", metavar="SETUP", type=click.Path(path_type=Path))
+@click.argument("setup_files", metavar="SETUP [OTHER]", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
     "--out", type=click.Path(path_type=Path, file_okay=False), help="Folder for the files; SETUP's name + “.shot” here."
 )
@@ -57,18 +61,24 @@ def _stack_size(context: click.Context, parameter: click.Parameter, frames: int 
     help="Soon show one picture file, preview.png, and refine it in place until --grain, --samples, --time-limit or "
     "Ctrl-C; no readings.",
 )  # fmt: skip
+@click.option(
+    "--compare", is_flag=True, help="Trace SETUP and OTHER, and lay both side by side or under a wipe on one page."
+)
+@click.option("--open", "show", is_flag=True, help="Show the page in the browser when it is written.")
 @click.option("--denoise", is_flag=True, help="Take the grain out of what PNG and TIFF show; never out of a reading.")
 @quality_options
 @common_options
 @click.option("--strict", is_flag=True, help="Exit with 3 when a wish under [wanted] is not met.")
 @reported
 def shoot(
-    setup_file: Path,
+    setup_files: tuple[Path, ...],
     out: Path | None,
     grain: float,
     samples: int,
     frames: int | None,
     preview: bool,
+    compare: bool,
+    show: bool,
     denoise: bool,
     tolerance: float,
     time_limit: float | None,
@@ -79,11 +89,13 @@ def shoot(
     seed: int | None,
     strict: bool,
 ) -> None:
-    """Make the picture of a set: PNG, 16-bit TIFF, OpenEXR layers, exposures in stops, and the readings.
+    """Make the picture of a set: PNG, 16-bit TIFF, OpenEXR layers, exposures in stops, the readings, and a report page.
 
+    The page, report.html, opens in any browser and exposes the picture anew at other powers, f-number, ISO and shutter.
     --time-limit holds for the readings and for the picture, each: both together may take twice as long. In a stack it
     holds for each frame.
     """
+    refuse_misfits(len(setup_files), compare=compare, show=show, preview=preview, stack=frames is not None)
     if denoise:
         _refuse_without_denoiser()
     if preview:
@@ -92,8 +104,9 @@ def shoot(
         refuse_unfit({"--focus-stack": frames is not None, "--spot": len(spot) > 0, "--strict": strict})
     from throughlight.setup import load
 
-    setup = spotted(load(setup_file), spot)
-    folder = Path(f"{setup_file.resolve().parent.name}-{setup_file.stem}.shot") if out is None else out
+    setups = [spotted(load(file), spot) for file in setup_files]
+    setup = setups[0]
+    folder = Path(f"{'-and-'.join(map(_name, setup_files))}.{'compare' if compare else 'shot'}") if out is None else out
     how = How(tolerance, time_limit, grain, samples, seed, threads, denoise)
     if preview:
         from throughlight.cli.preview import run_preview
@@ -101,10 +114,22 @@ def shoot(
         run_preview(setup, folder, how, as_json=as_json, quiet=quiet)
         return
     screen = _Screen(as_json=as_json, quiet=quiet)
-    taken = _one(setup, folder, how, screen) if frames is None else _stack(setup, folder, frames, how, screen)
-    if taken.interrupted:
+    if compare:
+        takes = _two(setups, folder, how, screen)
+    elif frames is None:
+        takes = [_one(setup, folder, how, screen)]
+    else:
+        takes = [_stack(setup, folder, frames, how, screen)]
+    if show:
+        show_page(folder / ("compare.html" if compare else "report.html"))
+    if any(taken.interrupted for taken in takes):
         sys.exit(INTERRUPTED)
-    strict_exit(taken.readings, strict=strict)
+    for taken in takes:
+        strict_exit(taken.readings, strict=strict)
+
+
+def _name(setup_file: Path) -> str:
+    return f"{setup_file.resolve().parent.name}-{setup_file.stem}"
 
 
 class How(NamedTuple):
@@ -138,15 +163,13 @@ def _one(setup: Setup, folder: Path, how: How, screen: _Screen) -> _Taken:
     from throughlight.cli.progress import work_progress
 
     with work_progress(quiet=screen.quiet or screen.as_json) as (reading, exposing):
-        from throughlight.sheets.shot import shoot as take
+        from throughlight.sheets.plan_drawing import plan_svg
+        from throughlight.sheets.report import write_report
         from throughlight.sheets.shot import write_shot
 
         try:
-            shot = take(
-                setup, tolerance=how.tolerance, time_limit=how.time_limit, grain=how.grain, most_samples=how.samples,
-                seed=how.seed, threads=how.threads, denoise=how.denoise, progress=reading, picture_progress=exposing,
-            )  # fmt: skip
-            paths = write_shot(shot, folder)
+            shot = _take(setup, how, reading, exposing)
+            paths = {**write_shot(shot, folder), "report": write_report(shot, folder, diagram=plan_svg(setup))}
         except (ValueError, OSError, RuntimeError) as trouble:
             _refuse(folder, trouble)
     if screen.as_json:
@@ -154,6 +177,42 @@ def _one(setup: Setup, folder: Path, how: How, screen: _Screen) -> _Taken:
     else:
         _print(shot.readings, paths, quiet=screen.quiet)
     return _Taken(shot.readings, shot.interrupted)
+
+
+def _take(setup: Setup, how: How, reading: Progress | None, exposing: PictureProgress | None) -> Shot:
+    from throughlight.sheets.shot import shoot as take
+
+    return take(
+        setup, tolerance=how.tolerance, time_limit=how.time_limit, grain=how.grain, most_samples=how.samples,
+        seed=how.seed, threads=how.threads, denoise=how.denoise, progress=reading, picture_progress=exposing,
+    )  # fmt: skip
+
+
+def _two(setups: list[Setup], folder: Path, how: How, screen: _Screen) -> list[_Taken]:
+    """Take pictures of two sets, write them with the page that compares them, and say what differs."""
+    from throughlight.cli.progress import work_progress
+
+    with work_progress(quiet=screen.quiet or screen.as_json) as (reading, exposing):
+        from throughlight.sheets.compare import compare_json, write_compare
+        from throughlight.sheets.shot import write_shot
+
+        try:
+            shots = [_take(setup, how, reading, exposing) for setup in setups]
+            paths = {
+                f"{what} {mark}": path
+                for mark, shot in zip("ab", shots, strict=True)
+                for what, path in write_shot(shot, folder / mark).items()
+            }
+            paths["page"] = write_compare(shots[0], shots[1], folder)
+        except (ValueError, OSError, RuntimeError) as trouble:
+            _refuse(folder, trouble)
+    if screen.as_json:
+        _print_json(compare_json(shots[0], shots[1]), paths)
+    else:
+        for shot in shots:
+            _print(shot.readings, {}, quiet=screen.quiet)
+        _print_paths(paths)
+    return [_Taken(shot.readings, shot.interrupted) for shot in shots]
 
 
 def _stack(setup: Setup, folder: Path, frames: int, how: How, screen: _Screen) -> _Taken:
@@ -226,12 +285,20 @@ def _print_stack(stack: FocusStack, pictures: list[tuple[float, Path]], *, quiet
 
 def _print(readings: Readings, paths: dict[str, Path], *, quiet: bool) -> None:
     from rich.console import Console
-    from rich.text import Text
 
     from throughlight.sheets.table import readings_table
 
     console = Console(highlight=False)
     if not quiet:
         console.print(readings_table(readings))
+    _print_paths(paths)
+
+
+def _print_paths(paths: dict[str, Path]) -> None:
+    from rich.console import Console
+    from rich.text import Text
+
+    console = Console(highlight=False)
+    width = max((len(what) for what in paths), default=0) + 2
     for what, path in paths.items():
-        console.print(Text(f"{what:10}{path}"), soft_wrap=True)
+        console.print(Text(f"{what:{max(width, 10)}}{path}"), soft_wrap=True)

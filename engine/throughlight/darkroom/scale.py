@@ -42,7 +42,7 @@ _CLIPPED = (oklab.from_hue(0.94, 0.13, 105.0), oklab.from_hue(0.98, 0.10, 108.0)
 _DARKER = (0.10, 0.0, 0.0)
 _ENTRIES = 1024
 _LINE, _MID_GREY_LINE = 0.055, 0.22  # how far a contour's lightness stands off
-_BLUR = 1.0 / 300.0  # of the longer side: what is finer is not seen as a slope
+BLUR = 1.0 / 300.0  # of the longer side: what is finer is not seen as a slope
 _NOTHING = 1e-6  # rounding of the moving averages; an edge longer than the blur is wide still gives 1/span³
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
 
@@ -136,7 +136,7 @@ def contours(over_mid_grey: Floats) -> NDArray[np.int64]:
     The field is softened first, so that grain does not fray the lines. Where a stop then takes less than about two
     widths of the blur it is an edge of a thing, and gets no line.
     """
-    reach = max(1, round(max(over_mid_grey.shape) * _BLUR))
+    reach = max(1, round(max(over_mid_grey.shape) * BLUR))
     steepest = 0.5 / math.sqrt(reach * (reach + 1.0))  # 1 over twice the blur's σ: each average has variance r(r + 1)/3
     field = np.clip(np.nan_to_num(over_mid_grey, nan=DARKEST - 1.0), DARKEST - 1.0, BRIGHTEST + 1.0)
     field = _softened(field, reach)

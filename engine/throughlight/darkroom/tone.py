@@ -43,9 +43,9 @@ SHOULDER = MID_GREY_LINEAR * 2.0**SHOULDER_STOPS
 """The same as linear light, s."""
 CLIP = MID_GREY_LINEAR * CLIP_CONSTANT / MID_GREY_CONSTANT
 """Linear light of the exposure that saturates the sensor, c."""
-_POWER = (CLIP - SHOULDER) / (1.0 - SHOULDER)
-_PLASTIC = 1.32471795724474602596  # ρ, the real root of ρ³ = ρ + 1
-_DITHER_LEVELS = 256
+POWER = (CLIP - SHOULDER) / (1.0 - SHOULDER)
+PLASTIC = 1.32471795724474602596  # ρ, the real root of ρ³ = ρ + 1
+DITHER_LEVELS = 256
 _PIXELS_AT_ONCE = 1 << 18  # keeps the intermediate arrays of a large picture small
 
 
@@ -54,7 +54,7 @@ def shoulder(light: Exposures) -> Floats:
     x = np.clip(np.asarray(light, dtype=np.float64), 0.0, CLIP)
     # The base is kept in range so that the branch not taken stays silent.
     left = np.minimum((CLIP - x) / (CLIP - SHOULDER), 1.0)
-    return np.where(x <= SHOULDER, x, 1.0 - (1.0 - SHOULDER) * left**_POWER)
+    return np.where(x <= SHOULDER, x, 1.0 - (1.0 - SHOULDER) * left**POWER)
 
 
 def signal(H: Exposures, iso: float) -> Floats:
@@ -98,8 +98,8 @@ def dither_pattern(rows: NDArray[np.integer], columns: NDArray[np.integer]) -> F
     rows, columns : integer arrays that broadcast together
         Pixel from the top and from the left. The same for all three bands, so that greys stay grey.
     """
-    phase = np.modf(rows / _PLASTIC + columns / _PLASTIC**2)[0]
-    pattern: Floats = (np.floor(phase * _DITHER_LEVELS) + 0.5) / _DITHER_LEVELS
+    phase = np.modf(rows / PLASTIC + columns / PLASTIC**2)[0]
+    pattern: Floats = (np.floor(phase * DITHER_LEVELS) + 0.5) / DITHER_LEVELS
     return pattern
 
 

@@ -26,6 +26,7 @@ from throughlight.readings.reading import (
     SubjectReading,
 )
 from throughlight.readings.regions import Regions
+from throughlight.readings.replicates import replicates_of
 from throughlight.readings.verdicts import verdicts
 from throughlight.readings.words import place_in_frame
 from throughlight.setup import Setup, setup_warnings
@@ -36,8 +37,8 @@ from throughlight.trace.tables import Region
 
 Array = NDArray[np.float64]
 
-_TOLD_ROUTES = 6
-_LEAST_SHARE = 0.005
+TOLD_ROUTES = 6
+LEAST_SHARE = 0.005
 
 
 def _total(bands: Array) -> Array:
@@ -93,10 +94,10 @@ def _routes(sums: Array, unit: float, cast: Cast) -> tuple[Route, ...]:
         head = cast.heads[layer] if layer < len(cast.heads) else "room light"
         for route in range(sums.shape[2]):
             estimate = mean_of(sums[:, layer, route])
-            if whole > 0.0 and estimate.value > _LEAST_SHARE * whole:
+            if whole > 0.0 and estimate.value > LEAST_SHARE * whole:
                 by = cast.parts[route - 1] if route else ""
                 told.append(Route(head, by, in_stops(estimate, unit), estimate.value, estimate.value / whole))
-    return tuple(sorted(told, key=lambda route: -route.amount)[:_TOLD_ROUTES])
+    return tuple(sorted(told, key=lambda route: -route.amount)[:TOLD_ROUTES])
 
 
 def _ratio_under(dark: Array, bright: Array | None) -> Stops | None:
@@ -231,10 +232,10 @@ def assemble(
     frame = frame_of(setup.camera, looks, tallies)
     grey = mid_grey(setup.camera.iso)
     subject = backdrop = None
+    patches = None if worst is None or "backdrop" not in tallies else (worst[0], worst[1].tallies["worst patch"])
     if "subject" in tallies:
         subject = _subject(frame, setup, cast, regions, looks, tallies["subject"])
     if "backdrop" in tallies:
-        patches = None if worst is None else (worst[0], worst[1].tallies["worst patch"])
         backdrop = _backdrop(frame, setup, cast, tallies["backdrop"], looks["backdrop"], patches)
     stray = _stray(frame, setup, cast, tallies["front"])
     veil = _total(frame.veil)
@@ -257,4 +258,5 @@ def assemble(
         making=_making(outcome, None if worst is None else worst[1], tolerance, seed),
         warnings=(*setup_warnings(setup), *map_doubts(setup)),
         finish=finish_notes(setup),
+        replicates=replicates_of(setup.camera, cast, regions, looks, tallies, frame, patches),
     )

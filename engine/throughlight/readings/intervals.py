@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 LEVEL = 0.95
 """The confidence of every interval."""
 
-_NARROW = 0.25  # half width over value, under which the delta method in log2 holds
+NARROW = 0.25  # half width over value, under which the delta method in log2 holds
 
 
 def student_t_probability(t: float, freedom: int) -> float:
@@ -118,7 +118,7 @@ def in_stops(estimate: Estimate, unit: float = 1.0, among: int = 1) -> Stops:
     if value <= 0.0:
         return Stops(-math.inf, -math.inf, _log2(half / unit))
     middle = math.log2(value / unit)
-    if half < _NARROW * value:
+    if half < NARROW * value:
         width = half / (value * math.log(2.0))
         return Stops(middle, middle - width, middle + width)
     return Stops(middle, _log2((value - half) / unit), _log2((value + half) / unit))

@@ -23,7 +23,7 @@ from throughlight.trace.tables import Region, Stage
 TOLERANCE = 0.05
 """Half the width of the 95 % interval that readings are asked for, stops."""
 
-_CONTENDERS = 24
+CONTENDERS = 24
 _WORST_SLACK = 4.0  # the worst patch of many is asked for this many times the tolerance
 _SPOT_SLACK = 2.0
 _SUBJECT_PATHS = 2048  # of each replicate, so that percentiles and clipped part have something to stand on
@@ -102,7 +102,7 @@ def _worst_patches(
         return None
     grid = looks["backdrop"]
     cells = cell_exposures(tallies["backdrop"], setup.camera, Region.BACKDROP)
-    chosen = contenders(cells, _CONTENDERS)
+    chosen = contenders(cells, CONTENDERS)
     if not len(chosen):
         return None
     target = grid._replace(cells=np.sort(grid.cells[chosen]))

@@ -23,11 +23,11 @@ from throughlight.readings.intervals import Estimate, Stops, in_stops, student_t
 Array = NDArray[np.float64]
 
 
-_SMOOTH = 2.0**0.25
+SMOOTH = 2.0**0.25
 """A percentile of cells that overlap by their noise errs by the square root of it; halves with √2 times the noise are
 then compared for 2^¼ too little. Where noise moves all cells alike this is that much on the safe side."""
 
-_TRUST = 0.5
+TRUST = 0.5
 """The part of what is taken out as noise that goes into the error: noise need not be alike in all cells."""
 
 
@@ -63,8 +63,8 @@ def figure_of_cells(cells: Array, weights: Array, figure: Callable[[Array, Array
             known = np.isfinite(half_errors)
             halves.append(figure(_without_noise(half_means[known], half_errors[known], weights[known]), weights[known]))
         apart.append(halves[0] - halves[1])
-    sampling = _SMOOTH * 0.5 * math.sqrt(float(np.mean(np.square(apart))))
-    taken_out = _TRUST * (figure(means, weights) - value)
+    sampling = SMOOTH * 0.5 * math.sqrt(float(np.mean(np.square(apart))))
+    taken_out = TRUST * (figure(means, weights) - value)
     return Estimate(max(value, 0.0), math.hypot(sampling, taken_out), r - 1)
 
 

@@ -11,11 +11,12 @@ from throughlight.readings.camera import CameraReading
 from throughlight.readings.finishing import FinishNote
 from throughlight.readings.intervals import Stops
 from throughlight.readings.power import PowerReading
+from throughlight.readings.replicates import Replicates
 
 SCHEMA = "throughlight/readings/1"
 """Name and version of the JSON."""
 
-_DROWNED = 3.0
+DROWNED = 3.0
 """Stops under the veil from which on a cloth adds next to nothing to what the camera sees: an eighth of the veil."""
 
 
@@ -106,7 +107,7 @@ class BackdropReading:
     @property
     def made_by_veil(self) -> bool:
         """Return whether the cloth is drowned in the veil, so that it hardly matters what lights it."""
-        return self.cloth.value < self.veil.value - _DROWNED
+        return self.cloth.value < self.veil.value - DROWNED
 
     def as_json(self) -> dict[str, Any]:
         """Return the reading with units in its keys."""
@@ -233,7 +234,7 @@ class Making:
 
 @dataclass(frozen=True)
 class Readings:
-    """All readings of one set."""
+    """All readings of one set; `replicates` are the sums behind them, for the same set at other powers."""
 
     title: str
     subject: SubjectReading | None
@@ -247,6 +248,7 @@ class Readings:
     making: Making
     warnings: tuple[str, ...] = field(default=())
     finish: tuple[FinishNote, ...] = field(default=())
+    replicates: Replicates | None = field(default=None, compare=False, repr=False)
 
     @property
     def as_wanted(self) -> bool:

@@ -15,7 +15,7 @@ from throughlight.sheets.numbers import amount, share, stops
 
 Line = tuple[str, str, str]
 
-_STOPPED = {
+STOPPED = {
     "tolerance": "subject's mean, backdrop, stray light and veil are as narrow as asked",
     "time": "stopped at the time limit before the tolerance was reached",
     "paths": "stopped at the most paths allowed before the tolerance was reached",
@@ -118,7 +118,7 @@ def _making(readings: Readings) -> Iterator[Text]:
     made = readings.making
     yield Text(
         f"{made.paths:,} paths in {made.seconds:.1f} s, {made.replicates} replicates, seed {made.seed}; "
-        f"± is the 95 % interval; {_STOPPED[made.reason]}.",
+        f"± is the 95 % interval; {STOPPED[made.reason]}.",
         style="dim",
     )
     counted = ((made.cut, "cut for length"), (made.leaked, "lost in open bodies"), (made.invalid, "not a number"))
@@ -129,11 +129,15 @@ def _making(readings: Readings) -> Iterator[Text]:
     yield Text("Ghost images in the lens are not modelled.", style="dim")
 
 
+def reading_lines(readings: Readings) -> Iterator[Line]:
+    """Yield the readings that are figures: label (two spaces before what belongs to the line above), figure, remark."""
+    yield from _subject(readings.subject)
+    yield from _backdrop(readings.backdrop, readings.stray)
+    yield from _stray(readings.stray)
+    yield from _facts(readings)
+
+
 def readings_table(readings: Readings) -> RenderableType:
     """Return everything that `meter` shows, for a rich console."""
-    from itertools import chain
-
-    backdrop = _backdrop(readings.backdrop, readings.stray)
-    lines = chain(_subject(readings.subject), backdrop, _stray(readings.stray), _facts(readings))
     title = Text(readings.title, style="bold underline")
-    return Group(title, _grid(lines), _words(readings), *_verdicts(readings), *_making(readings))
+    return Group(title, _grid(reading_lines(readings)), _words(readings), *_verdicts(readings), *_making(readings))
