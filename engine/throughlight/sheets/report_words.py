@@ -22,6 +22,7 @@ def made_lines(shot: Shot) -> list[tuple[str, str]]:
         ("readings", f"{_counted(made.paths)} paths in {made.seconds:.1f} s; {STOPPED[made.reason]}"),
         ("intervals", f"95 %, from {made.replicates} independent replicates; ±{made.tolerance:.3g} stop was asked for"),
         ("picture", samples),
+        *(("finish", note.words) for note in shot.readings.finish),
         ("seed", str(made.seed)),
         ("engine", f"Throughlight {throughlight.__version__}"),
     ]
