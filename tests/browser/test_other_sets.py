@@ -38,7 +38,8 @@ BACKDROP = '[backdrop]\ndistance = "60 cm"\nwidth = "160 cm"\nheight = "120 cm"\
 SETS = {
     "no backdrop, no room": SMALL + SUBJECT + HEAD,
     "no subject": SMALL + BACKDROP + HEAD + '[ambient]\nilluminance = "300 lx"\n',
-    "a window, turned and cropped": SMALL + SUBJECT + BACKDROP + WINDOW + '[finish]\nturn = "90 deg"\ncrop = "4:5"\n',
+    "a window, turned and cropped": SMALL + SUBJECT + BACKDROP + WINDOW + '[finish]\nturn = "90 deg"\ncrop = "4:5"\n'
+    'exposure = "+0.5 stop"\nblack_point = "-5 stop"\nsaturation = "70 %"\n',
 }
 
 
@@ -92,3 +93,8 @@ def test_the_picture_is_the_finished_one(made):
     shot, opened = made
     size = opened.page.evaluate("() => [set.width, set.height]")
     assert size == ([16, 20] if shot.setup.finish.crop else [24, 16])  # 16 × 24 upright; 4:5 of it
+    look = opened.page.evaluate("() => set.look")
+    plain = {"exposure": 0.0, "blackPoint": None, "saturation": 1.0}
+    asked = {"exposure": 0.5, "blackPoint": -5.0, "saturation": pytest.approx(0.7)}
+    assert look == (asked if shot.setup.finish.crop else plain)
+    assert all(note.words in opened.page.inner_text("#content") for note in shot.readings.finish)
