@@ -116,6 +116,16 @@ class Model:
     def _of(self, numbers: list[int]) -> Model:
         return _model(self.templates, self.fields, numbers)
 
+    def with_a_veil(self, x: Array) -> Array:
+        """Return changes with no less glare than described, to tell by slopes how far they may be off.
+
+        Where the veil is gone, so are the slopes of all that it depends on, and the glare would seem to be known.
+        """
+        glares = [place for place, one in enumerate(self.templates.changes) if one.kind == "glare"]
+        veiled = x.copy()
+        veiled[glares] = np.maximum(veiled[glares], 0.0)
+        return veiled
+
     def parts(self, x: Array, layers: Collection[int] | None = None) -> tuple[Array, Array]:
         """Return image and veil, (cells,) each, for changes x, of all layers or of some, over mid-grey."""
         image, veil = self.image.copy(), self.veil.copy()
