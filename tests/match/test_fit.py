@@ -124,6 +124,19 @@ def test_the_curve_of_least_squares_is_that_of_a_general_solver():
     np.testing.assert_allclose(ours.x[free], theirs.x, atol=0.02)
 
 
+@pytest.mark.parametrize("layers", [None, [0], [1, 2]])
+def test_slopes_are_those_of_the_exposure(layers):
+    # Central differences of 1e-5: good for 1e-7 of the largest slope.
+    one, rng = model(), np.random.default_rng(1)
+    x, step = np.clip(0.5 * rng.standard_normal(one.count) * one.sigmas, *one.bounds), 1e-5
+    found = one.slopes(x, range(one.count), layers)
+    for place in range(one.count):
+        away = np.zeros(one.count)
+        away[place] = step
+        expected = (one.exposure(x + away, layers) - one.exposure(x - away, layers)) / (2.0 * step)
+        np.testing.assert_allclose(found[:, place], expected, atol=1e-7 * max(np.abs(found).max(), 1.0), rtol=1e-5)
+
+
 def test_variance_of_a_prediction_is_that_of_its_replicates():
     # Eight replicates with 3 % noise: the mean of relative variances over all cells is 0.03²/8, to √(2/7/cells).
     rng = np.random.default_rng(8)

@@ -132,7 +132,7 @@ def _steepness(model: Model, data: Data, weights: Weights, x: Array, places: lis
 def _covariance(model: Model, weights: Weights, x: Array, places: list[int]) -> Array:
     """Return the covariance of changes by the curvature that is left when the prediction's noise is taken out of it."""
     used, w, sigma = weights.used, weights.variance[weights.used], model.sigmas[places]
-    a, b = (half.slopes(model.with_a_veil(x), places)[used] * sigma for half in model.halves)
+    a, b = (half.slopes(x, places)[used] * sigma for half in model.halves)
     crossed = a.T @ (b / w[:, None])
     sizes, axes = np.linalg.eigh(0.5 * (crossed + crossed.T))
     return np.asarray((axes / (np.maximum(sizes, 0.0) + 1.0)) @ axes.T * np.outer(sigma, sigma))

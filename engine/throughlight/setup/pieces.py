@@ -188,6 +188,8 @@ class Piece(Part):
             raise refusal(f"{said}; one of [[reading]], [[photo]] and [published] would fit")
         if self.published is not None and self.cards:
             raise refusal("a card reading stands beside published values; one of the two would fit")
+        if self.published is not None and (self.error is not None or self.thickness_error is not None):
+            raise refusal("an error of readings stands beside published values; their spread would fit")
         return self
 
     @property
