@@ -13,8 +13,6 @@ _SIGNED, _RATIONAL, _SHORT, _LONG, _BYTE, _ASCII = 10, 5, 3, 4, 1, 2
 _COLOUR_MATRIX = (3.2404542, -1.5371385, -0.4985314, -0.9692660, 1.8760108, 0.0415560, 0.0556434, -0.2040259, 1.0572252)
 
 
-
-
 def mosaic_of(light, noise=0.0, seed=1, red=0.5, blue=0.7, black=(BLACK,) * 4):
     """Return sensor values of a red-green/green-blue mosaic: light (h, w, 3) with full at 1, h and w even.
 

@@ -59,6 +59,7 @@ def test_a_planted_place_is_found(shift, scale, turn):
 @pytest.mark.parametrize("turn", [0.0, 0.02, 0.035])
 def test_a_straight_edge_is_as_wide_however_it_falls_on_cells(turn):
     """A rectangle whose sides are those of cells in the prediction and cross them in a turned photo, 6 stops over."""
+
     def rectangle(u, v):
         return np.where((np.abs(u) < 30.0 / COLUMNS) & (np.abs(v) < 20.0 / COLUMNS), 0.6 * 2.0 ** (-3.0 * u), 0.009)
 

@@ -90,7 +90,6 @@ def test_what_the_kind_leaves_open_of_index_and_skin_widens_intervals():
     moved = stops + np.sum(open_.moves.T * slabs.lean("light table", scatter, absorb), axis=0)
     assert moved.mean() == pytest.approx(readings[0].stops, abs=3.0 * ERROR)
     assert moved.std() < 1.5 * ERROR
-    assert stops.std() > moved.std()
 
 
 def test_one_reading_leaves_a_range_and_says_so():

@@ -17,7 +17,9 @@ NODES = nodes_for([1.5], 24)
 
 def reflected(roughness, cosine, n=1.5, steps=400):
     """Return what facets reflect once: ∫ F·D·G₁G₁·(i·m)/(i·z) dω_m (Walter et al. 2007, eq. 20 and 33 to 35)."""
-    tilt, turn = np.meshgrid((np.arange(steps) + 0.5) / steps * math.pi / 2, (np.arange(steps) + 0.5) / steps * math.tau)
+    tilt, turn = np.meshgrid(
+        (np.arange(steps) + 0.5) / steps * math.pi / 2, (np.arange(steps) + 0.5) / steps * math.tau
+    )
     z = np.cos(tilt)
     c = math.sqrt(1.0 - cosine**2) * np.sin(tilt) * np.cos(turn) + cosine * z
     d = roughness**2 / (math.pi * z**4 * (roughness**2 + np.tan(tilt) ** 2) ** 2)

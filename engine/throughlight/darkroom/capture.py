@@ -141,7 +141,9 @@ def read_capture(path: str | Path, *, encoding: Encoding = "auto", most_across: 
         elif encoding == "auto":
             found = _raw(file, most_across)
         else:
-            raise Unfit(f'the encoding "{encoding}" is of developed pictures, and a raw file has its own; "auto" would fit')
+            raise Unfit(
+                f'the encoding "{encoding}" is of developed pictures, and a raw file has its own; "auto" would fit'
+            )
         _refuse_useless(found)
     except Unfit as trouble:
         raise CaptureError(_said(file), str(trouble)) from None

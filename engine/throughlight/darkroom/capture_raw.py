@@ -3,8 +3,8 @@
 Black is taken off and nothing cut off at zero, so that the mean of a dark, noisy patch stays what it is. A tile's
 samples of one colour are averaged; bands are then multiplied by the white balance of the shot and turned from the
 camera's primaries to BT.709 by its matrix (the camera's answer to XYZ, as the raw library knows it; rows scaled so that
-white stays white, common practice of raw development). 1 is the value at which the green samples saturate. A linear DNG,
-whose bands were told apart by a converter, has no mosaic: its pixels are taken one by one.
+white stays white, common practice of raw development). 1 is the value at which the green samples saturate. A linear
+DNG, whose bands were told apart by a converter, has no mosaic: its pixels are taken one by one.
 """
 
 from __future__ import annotations

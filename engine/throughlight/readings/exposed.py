@@ -216,7 +216,7 @@ def _matter(
 def _at_share(reading: PieceReading, band: int, share: float) -> tuple[float, float]:
     """Return drawn matter that loses as much light as more than that share of all does, at half the read thickness.
 
-    It is traced with the entry's own g, n and roughness, so of the draws the one is taken that loses as much with these.
+    It is traced with the entry's own g, n and roughness, so the draw is taken that loses as much with these.
     """
     draws, d = reading.beliefs[band].draws, np.array([0.5 * reading.thickness])
     wanted = float(np.quantile(drawn_losses(reading, band, d), share))

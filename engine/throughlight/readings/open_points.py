@@ -20,10 +20,8 @@ def open_points(reading: PieceReading) -> list[str]:
     if taken:
         verb = "were" if len(taken) > 1 else "was"
         listed = taken[0] if len(taken) == 1 else f"{', '.join(taken[:-1])} and {taken[-1]}"
-        said.append(
-            f"{listed} {verb} not measured but taken from the kind ({piece.kind.title}); the intervals allow for all that "
-            "such matter has"
-        )
+        words = f"{listed} {verb} not measured but taken from the kind ({piece.kind.title})"
+        said.append(f"{words}; the intervals allow for all that such matter has")
     said += [doubt for shot in reading.shots for doubt in shot.doubts]
     return said
 

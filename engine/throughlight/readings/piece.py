@@ -44,8 +44,8 @@ class Shot:
 class PieceReading:
     """The matter of a piece.
 
-    piece: what was given. slabs: solved slabs of its g, n and roughness. beliefs: one for each band, or a single one for all.
-    measured: the readings behind each. shots: the photos.
+    piece: what was given. slabs: solved slabs of its g, n and roughness. beliefs: one for each band, or a single one
+    for all. measured: the readings behind each. shots: the photos.
     """
 
     piece: Piece

@@ -99,7 +99,10 @@ def lab(reading: PieceReading, thickness: float) -> Lab:
     """Return laboratory words for a piece, `thickness` in m."""
     material = reading.material
     scatter, absorb = np.array(material.scattering), np.array(material.absorption)
-    flux = slab([layer_of(scatter, np.maximum(absorb, 1e-7 / thickness), material.g, material.n, thickness)], roughness=material.roughness)
+    flux = slab(
+        [layer_of(scatter, np.maximum(absorb, 1e-7 / thickness), material.g, material.n, thickness)],
+        roughness=material.roughness,
+    )
     straight = unscattered(scatter + absorb, material.n, thickness)
     spread = np.where(scatter > 0.0, np.maximum(flux.T_coll - straight, 0.0), 0.0)
     return Lab(flux.T_coll, spread, flux.R_coll, -np.log10(flux.T_coll))

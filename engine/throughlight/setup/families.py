@@ -2,9 +2,9 @@
 
 A kind's scattering and absorption are told by the middle and the spread of the logarithms over the bands of its
 materials. A family is small and a new piece is not one of it: a factor of two either way (one standard deviation,
-common sense and no source) is added to the spread in quadrature. Index, asymmetry and roughness have a range each, which
-counts as a normal with the standard deviation of an even one; of a piece of one material they are that material's, but
-for a little.
+common sense and no source) is added to the spread in quadrature. Index, asymmetry and roughness have a range each,
+which counts as a normal with the standard deviation of an even one; of a piece of one material they are that
+material's, but for a little.
 """
 
 from __future__ import annotations
@@ -39,7 +39,8 @@ class Family:
 
     name: as the kit calls it. title: in words. scatter, absorb: middle and standard deviation of the logarithm of µs′
     and µa in 1/m; scatter None for what is taken as clear. g, n, roughness: middle and standard deviation of the
-    asymmetry, the refractive index and the faces' roughness. members: names of the materials. invented: how many of them are demo data. alone: whether it is a single material.
+    asymmetry, the refractive index and the faces' roughness. members: names of the materials. invented: how many of
+    them are demo data. alone: whether it is a single material.
     """
 
     name: str
@@ -111,9 +112,7 @@ def _even(low: float, high: float) -> Normal:
     return 0.5 * (low + high), (high - low) / math.sqrt(12.0)
 
 
-def _family(
-    name: str, title: str, entries: list[Entry], optics: dict[str, Normal], alone: bool = False
-) -> Family:
+def _family(name: str, title: str, entries: list[Entry], optics: dict[str, Normal], alone: bool = False) -> Family:
     materials = [Material.model_validate(dict(entry.values)) for entry in entries]
     scatter = [one for material in materials for one in material.reduced_scattering]
     absorb = [one for material in materials for one in material.absorption if one > 0.0]

@@ -6,8 +6,8 @@ on a layer 1–2,
 
     R₀₂ = R₀₁ + T₁₀·(1 − R₁₂·R₁₀)⁻¹·R₁₂·T₀₁,   T₀₂ = T₁₂·(1 − R₁₀·R₁₂)⁻¹·T₀₁,
 
-and alike from below. The layers extend without end to the sides; the inner boundaries are smooth, the two outer ones as rough as is asked; light is
-unpolarised.
+and alike from below. The layers extend without end to the sides; the inner boundaries are smooth, the two outer ones as
+rough as is asked; light is unpolarised.
 """
 
 from __future__ import annotations

@@ -37,8 +37,8 @@ TOLD = 0.25
 """Share of the width beforehand to which readings must narrow a coefficient for it to count as told by them."""
 
 DRAWS = 400
-_ROWS, _COLUMNS, _CLOSE = 61, 41, 31
-_FIRST_ROWS = 46  # until it is known where the weight is
+_FINE, _COARSE = (61, 41, 31), (46, 21, 11)
+"""Rows, columns over the kind's range, and columns at each reading; coarse until it is known where the weight is."""
 _REACH = 5.0  # standard deviations on either side
 _MOST_LEAN = 3.0  # stops; a reading that g, n and roughness move by more tells nothing
 _STARTS = 96  # nodes on which stops are turned into absorption
@@ -136,13 +136,13 @@ def believe(slabs: Slabs, readings: Sequence[Measured], prior: Prior) -> Belief:
     """
     if all(one.look == "card" for one in readings):
         raise ValueError("no reading went through the piece")
-    rows = np.array([-np.inf]) if prior.scatter is None else _spread(prior.scatter, _FIRST_ROWS)
+    rows = np.array([-np.inf]) if prior.scatter is None else _spread(prior.scatter, _COARSE[0])
     for softer in _SOFTER:
         softened = [one._replace(error=softer * one.error) for one in readings]
-        columns = _columns(slabs, softened, rows, prior)
+        columns = _columns(slabs, softened, rows, prior, _FINE if softer == 1.0 else _COARSE)
         weighed = _weighed(slabs, softened, rows, columns, prior)
         if softer > 1.0 and len(rows) > 1:
-            rows = _narrowed(rows, weighed.log, _FIRST_ROWS if softer == _SOFTER[0] else _ROWS)
+            rows = _narrowed(rows, weighed.log, (_COARSE if softer == _SOFTER[0] else _FINE)[0])
     return _told(rows, columns, weighed, len(readings), prior)
 
 
@@ -151,11 +151,13 @@ def _spread(normal: tuple[float, float], count: int) -> Array:
     return middle + deviation * np.linspace(-_REACH, _REACH, count)
 
 
-def _columns(slabs: Slabs, readings: Sequence[Measured], rows: Array, prior: Prior) -> Array:
+def _columns(
+    slabs: Slabs, readings: Sequence[Measured], rows: Array, prior: Prior, counts: tuple[int, int, int]
+) -> Array:
     """Return ln µa of each row's columns (rows, columns): over the kind's range, and close together at each reading."""
-    every = np.broadcast_to(_spread(prior.absorb, _COLUMNS), (len(rows), _COLUMNS))
+    every = np.broadcast_to(_spread(prior.absorb, counts[1]), (len(rows), counts[1]))
     starts = _spread(prior.absorb, _STARTS)
-    aside = np.linspace(-_REACH, _REACH, _CLOSE)
+    aside = np.linspace(-_REACH, _REACH, counts[2])
     found, close = [every], []
     for one in readings:
         x, y = np.exp(rows)[:, None] * one.thickness, np.exp(starts) * one.thickness

@@ -71,8 +71,9 @@ def _spread(start: float, s: Array, here: float, there: float, roughness: float)
     ratio = here / there
     inside = 1.0 - ratio**2 * (1.0 - c**2)
     onward_c = np.sqrt(np.maximum(inside, 0.0))
-    across, along = (here * c - there * onward_c) / (here * c + there * onward_c), (
-        (there * c - here * onward_c) / (there * c + here * onward_c)
+    across, along = (
+        (here * c - there * onward_c) / (here * c + there * onward_c),
+        ((there * c - here * onward_c) / (there * c + here * onward_c)),
     )
     fresnel = np.where(inside > 0.0, 0.5 * (across**2 + along**2), 1.0)
     mirrored = 2.0 * c * facet[:, 2] - into[2]

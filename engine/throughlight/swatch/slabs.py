@@ -160,7 +160,7 @@ def _solved(optics: Optics, across: int, down: int) -> Array:
     layer = layer_of(lit / (1.0 - optics.g), y, optics.g, optics.n, 1.0)
     flux, card = slab_and_glow([layer], np.sqrt(0.5), 16 if abs(optics.g) > _FORWARD else 12, optics.roughness)
     glow = np.maximum(card / (lit / (1.0 + lit)), 1e-300)
-    return np.log(np.stack([flux.T_coll, flux.T_diff, glow]))
+    return np.asarray(np.log(np.stack([flux.T_coll, flux.T_diff, glow])))
 
 
 def absorb_depth(kappa: ArrayLike, scatter: ArrayLike) -> Array:
