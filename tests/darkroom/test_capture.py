@@ -9,9 +9,9 @@ import tifffile
 from PIL import Image, ImageCms
 from PIL.TiffImagePlugin import IFDRational
 
-from raw_files import mosaic_of, write_dng
+from raw_files import WHITE, mosaic_of, write_dng
 from throughlight.darkroom import icc
-from throughlight.darkroom.capture import read_capture
+from throughlight.darkroom.capture import CaptureError, read_capture
 
 
 def stripes(height=48, width=60):
@@ -171,3 +171,90 @@ def test_a_raw_photo_held_upright_is_turned(tmp_path):
     assert turned.shape == (30, 20, 3)
     np.testing.assert_allclose(turned[:15, 10:], 0.5, atol=1e-3)
     np.testing.assert_allclose(turned[:15, :10], 0.1, atol=1e-3)
+
+
+PATCHES = np.kron(  # a corner of its own, so that turning and mirroring show
+    np.array([[[0.10, 0.60, 0.05], [0.20, 0.30, 0.40]], [[0.20, 0.30, 0.40], [0.20, 0.30, 0.40]]]), np.ones((40, 60, 1))
+)
+
+
+def test_a_raw_file_with_a_black_of_its_own_in_each_place_of_the_tile(tmp_path):
+    pytest.importorskip("rawpy")
+    black = (500, 520, 560, 640)
+    write_dng(tmp_path / "a.dng", mosaic_of(PATCHES, black=black), black=black)
+    read = read_capture(tmp_path / "a.dng").linear
+    assert read[5, 5] == pytest.approx(PATCHES[5, 5], abs=2e-4)
+    assert read[-5, -5] == pytest.approx(PATCHES[-5, -5], abs=2e-4)
+
+
+@pytest.mark.parametrize(("red", "blue"), [(0.4, 0.9), (1.6, 0.5)])
+def test_a_raw_file_is_balanced_as_shot_and_led_out_of_its_own_bands(tmp_path, red, blue):
+    """Sensor bands that mix sRGB's: given light x, the balanced sensor answers M·x (rows sum to 1), so M comes off."""
+    pytest.importorskip("rawpy")
+    mixing = np.array([[0.8, 0.15, 0.05], [0.1, 0.8, 0.1], [0.02, 0.18, 0.8]])
+    xyz_to_srgb = np.array(_XYZ_TO_SRGB)
+    camera = (mixing @ xyz_to_srgb).ravel()
+    write_dng(tmp_path / "a.dng", mosaic_of(PATCHES @ mixing.T * 0.6, red=red, blue=blue), red=red, blue=blue,
+              matrix=camera)  # fmt: skip
+    read = read_capture(tmp_path / "a.dng").linear
+    assert read[5, 5] == pytest.approx(0.6 * PATCHES[5, 5], abs=2e-3)
+    assert read[-5, -5] == pytest.approx(0.6 * PATCHES[-5, -5], abs=2e-3)
+
+
+# IEC 61966-2-1: XYZ (D65) to linear sRGB.
+_XYZ_TO_SRGB = [
+    [3.2404542, -1.5371385, -0.4985314], [-0.9692660, 1.8760108, 0.0415560], [0.0556434, -0.2040259, 1.0572252]
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("turned", range(1, 9))
+def test_a_raw_file_is_turned_and_mirrored_as_its_tag_asks(tmp_path, turned):
+    """TIFF 6.0, 274: the first row is at the top, top, bottom, bottom, left, right, right, left of what was seen."""
+    pytest.importorskip("rawpy")
+    write_dng(tmp_path / "a.dng", mosaic_of(PATCHES), turned=turned)
+    read = read_capture(tmp_path / "a.dng").linear
+    down, across = {1: (0, 0), 2: (0, 1), 3: (1, 1), 4: (1, 0), 5: (0, 0), 6: (0, 1), 7: (1, 1), 8: (1, 0)}[turned]
+    assert read.shape == ((40, 60, 3) if turned < 5 else (60, 40, 3))
+    corner = read[(5, -5)[down], (5, -5)[across]]
+    assert corner == pytest.approx(PATCHES[5, 5], abs=2e-4)
+    other = read[(5, -5)[1 - down], (5, -5)[across]]
+    assert other == pytest.approx(PATCHES[-5, -5], abs=2e-4)
+
+
+def test_a_raw_file_shows_what_its_active_area_holds(tmp_path):
+    pytest.importorskip("rawpy")
+    framed = np.pad(mosaic_of(PATCHES), ((6, 4), (8, 10)), constant_values=100)
+    write_dng(tmp_path / "a.dng", framed, active=(6, 8, 86, 128))
+    read = read_capture(tmp_path / "a.dng").linear
+    assert read.shape == (40, 60, 3)
+    assert read[0, 0] == pytest.approx(PATCHES[0, 0], abs=2e-4)
+    assert read[-1, -1] == pytest.approx(PATCHES[-1, -1], abs=2e-4)
+
+
+def test_an_active_area_that_starts_at_odd_places(tmp_path):
+    """DNG 1.4: the pattern of colours begins where the active area does."""
+    pytest.importorskip("rawpy")
+    framed = np.pad(mosaic_of(PATCHES), ((7, 4), (5, 8)), constant_values=100)
+    write_dng(tmp_path / "a.dng", framed, active=(7, 5, 87, 125))
+    read = read_capture(tmp_path / "a.dng").linear
+    assert read[2, 2] == pytest.approx(PATCHES[5, 5], abs=2e-4)
+    assert read[-2, -2] == pytest.approx(PATCHES[-5, -5], abs=2e-4)
+
+
+@pytest.mark.parametrize("black", [0, 512])
+def test_a_linear_dng_is_read_pixel_by_pixel(tmp_path, black):
+    pytest.importorskip("rawpy")
+    sensor = PATCHES * (0.5, 1.0, 0.7)
+    sensor[-20:, -20:] = 1.0
+    write_dng(tmp_path / "a.dng", np.rint(black + (WHITE - black) * sensor).astype(np.uint16), black=(black,))
+    read = read_capture(tmp_path / "a.dng")
+    assert (read.kind, read.linear.shape, read.shrunk) == ("raw", (80, 120, 3), 1)
+    assert read.linear[5, 5] == pytest.approx(PATCHES[5, 5], abs=3e-4)
+    assert read.linear[-30, -30] == pytest.approx(PATCHES[-30, -30], abs=3e-4)
+    assert read.clipped.sum() == 400
+
+
+def test_an_encoding_is_not_of_raw_files(tmp_path):
+    write_dng(tmp_path / "a.dng", mosaic_of(PATCHES))
+    with pytest.raises(CaptureError, match="a raw file has its own"):
+        read_capture(tmp_path / "a.dng", encoding="sRGB")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 import sys
+import tracemalloc
 import zlib
 
 import numpy as np
@@ -57,7 +58,7 @@ def test_cut_off_pictures(tmp_path, ending, part):
     assert "a whole photo would fit" in refusal(path)
 
 
-@pytest.mark.parametrize("part", [0.0, 0.01, 0.5])
+@pytest.mark.parametrize("part", [0.0, 0.01, 0.5, 0.95])
 def test_cut_off_raw_files(tmp_path, part):
     pytest.importorskip("rawpy")
     path = tmp_path / "a.dng"
@@ -94,6 +95,30 @@ def test_a_thousand_million_pixels_by_header(tmp_path):
         content[at + 2 : at + 12] = struct.pack("<HII", 4, 1, value)
     (tmp_path / "a.tif").write_bytes(bytes(content))
     assert "million pixels" in refusal(tmp_path / "a.tif")
+
+
+@pytest.mark.parametrize("ending", ["jpg", "dng"])
+def test_a_thousand_million_pixels_by_header_are_refused_before_they_are_held(tmp_path, ending):
+    path = tmp_path / f"a.{ending}"
+    if ending == "jpg":
+        Image.fromarray(noise()).save(path)
+        content = bytearray(path.read_bytes())
+        at = content.index(b"\xff\xc0") + 5  # the frame's header: length, bits, height, width
+        content[at : at + 4] = struct.pack(">HH", 15_300, 65_500)
+    else:
+        pytest.importorskip("rawpy")
+        write_dng(path, mosaic_of(np.full((40, 60, 3), 0.3)))
+        content = bytearray(path.read_bytes())
+        for tag, value in ((256, 40_000), (257, 25_000), (278, 25_000)):  # width, height, rows a strip
+            at = content.index(struct.pack("<H", tag), 8)
+            content[at + 2 : at + 12] = struct.pack("<HII", 4, 1, value)
+    path.write_bytes(bytes(content))
+    tracemalloc.start()
+    words = refusal(path)
+    held = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert "million pixels" in words
+    assert held < 50e6
 
 
 def test_wrong_sizes(tmp_path):

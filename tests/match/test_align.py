@@ -56,6 +56,25 @@ def test_a_planted_place_is_found(shift, scale, turn):
     assert found.turn == pytest.approx(turn, abs=math.radians(0.4))
 
 
+@pytest.mark.parametrize("turn", [0.0, 0.02, 0.035])
+def test_a_straight_edge_is_as_wide_however_it_falls_on_cells(turn):
+    """A rectangle whose sides are those of cells in the prediction and cross them in a turned photo, 6 stops over."""
+
+    def rectangle(u, v):
+        return np.where((np.abs(u) < 30.0 / COLUMNS) & (np.abs(v) < 20.0 / COLUMNS), 0.6 * 2.0 ** (-3.0 * u), 0.009)
+
+    x, y = places(4 * COLUMNS, 4 * ROWS)
+    at = Alignment((0.0, 0.0), 1.0, turn, (0.0, 0.0), 1.0, True)
+
+    def averaged(light):
+        return light.reshape(ROWS, 4, COLUMNS, 4).mean(axis=(1, 3))
+
+    predicted = averaged(rectangle(x, y))
+    found = align(predicted, (predicted > 0.1).astype(float), averaged(rectangle(*at.to_frame(x, y))))
+    assert found.scale == pytest.approx(1.0, abs=0.003)  # a tenth of a cell at the edge
+    assert found.turn == pytest.approx(turn, abs=math.radians(0.2))
+
+
 def test_exposure_does_not_move_it():
     predicted, subject = frame()
     a, b = (align(predicted, subject, photo((0.05, 0.0), factor=factor)) for factor in (1.0, 0.3))

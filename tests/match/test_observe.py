@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from frames import SQUARE, developed, noisy, raw
+from frames import COLUMNS, ROWS, SQUARE, developed, noisy, raw
 from scipy import stats
 
 from throughlight.match.align import Alignment
@@ -85,3 +85,17 @@ def test_a_picture_is_averaged_as_a_whole():
     assert small.shape == (25, 50)
     assert small.mean() == pytest.approx(picture.mean(), rel=0.01)
     assert as_fine(picture, 300) is picture
+
+
+def test_what_is_left_out_for_being_bright_is_not_chosen_by_its_grain():
+    """Half of a grainy frame is just under what is believed, half far under: what is left has its own mean, 4 sigma."""
+    rng = np.random.default_rng(4)
+    light = np.full((ROWS * 2, COLUMNS * 2), 0.5)
+    light[:, COLUMNS:] = 1.6  # a developed picture is believed up to 2.0 · 0.93
+    seen = observe(developed(light * (1.0 + 0.1 * rng.standard_normal(light.shape))), Grid(COLUMNS, ROWS), SQUARE)
+    right = np.zeros((ROWS, COLUMNS), bool)
+    right[:, COLUMNS // 2 + 2 :] = True
+    kept = right.ravel() & seen.used
+    assert kept.sum() > 0.95 * right.sum()
+    error = 1.6 * 0.1 / 2.0 / np.sqrt(kept.sum())
+    assert seen.mean[kept].mean() == pytest.approx(1.6, abs=4.0 * error + 0.002)  # 8 bits round by 0.004

@@ -166,3 +166,16 @@ def test_what_no_matter_is(stack):
 def test_too_few_directions():
     with pytest.raises(ValueError, match="two a piece would fit"):
         slab([Layer(0.5, 1.0, 0.0, 1.3), Layer(0.5, 1.0, 0.0, 1.5)], points=4)
+
+
+def test_clear_plates_beside_very_thick_slabs():
+    """One batch of clear plates and deep slabs: T = 2n/(n² + 1) of a clear plate (two faces, Born and Wolf), to 1e-6.
+
+    Cut as often as its neighbour, a clear plate's parts lose less than rounding, and light caught in it never ends.
+    """
+    for deep in (1e3, 1e6, 1e9):
+        for n in (1.33, 1.5):
+            flux = slab([layer_of(np.array([0.0, 1e-12, deep]), np.array([0.0, 0.0, 1e-3]), 0.0, n, 1.0)])
+            assert flux.T_coll[:2] == pytest.approx(2.0 * n / (n * n + 1.0), abs=1e-6)
+            assert flux.T_coll[:2] + flux.R_coll[:2] == pytest.approx(1.0, abs=1e-6)
+            assert np.all(np.isfinite(flux.T_diff))

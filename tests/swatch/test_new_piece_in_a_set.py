@@ -120,8 +120,30 @@ def test_what_the_set_lacks_is_said(folder):
     assert "no subject called 'vase'" in refused(soap, "--set", folder / "soap-bar.toml", "--subject", "vase")
     assert "cannot be read" in refused(soap, "--set", folder / "none.toml")
     assert "ends in .svg or .png" in refused(soap, "--chart", folder / "chart.gif")
-    assert "made from a photo" in refused(soap, "--map", folder / "map.tif")
+    assert "made from one photo" in refused(soap, "--map", folder / "map.tif")
     assert "no such folder" in refused(soap, "--kit", folder / "none" / "kit.toml")
     assert "holds all that is told" in refused(soap, "--kind", "stone")
     assert "would fit" in refused("5.3 stops less thrugh 4 mm")
     assert "more light with the piece than without" in refused("f/8 bare, f/11 through 4 mm")
+
+
+@pytest.mark.parametrize(
+    ("options", "needed"),
+    [
+        ("--encoding linear", "--photo"), ("--thickness 2mm", "--photo"), ("--width 2cm", "--map"),
+        ("--subject vase", "--set"), ("--tolerance 0.2stop", "--set"), ("--no-confirm", "--set"), ("--seed 3", "--set"),
+        ("--up-to 3cm", "--chart"),
+    ],
+)  # fmt: skip
+def test_an_option_that_changes_nothing_is_refused(options, needed):
+    result = CliRunner().invoke(main, ["swatch", "5.3 stops less through 4 mm", *options.split()])
+    assert result.exit_code == 2
+    assert result.output.startswith(f"{options.split()[0]} changes nothing without {needed}")
+    assert len(result.output.strip().splitlines()) == 1
+
+
+def test_an_error_of_readings_is_not_of_published_values():
+    words = ["swatch", "--scattering", "2 1/mm", "--absorption", "0.01 1/mm", "--error", "0.1 stop"]
+    result = CliRunner().invoke(main, words)
+    assert result.exit_code == 2
+    assert "--error is of readings" in result.output

@@ -32,7 +32,7 @@ def test_a_reading_is_read(tmp_path):
     piece = read(tmp_path, 'name = "onyx"\nkind = "stone"\n' + READING)
     assert piece.readings[0].thickness == pytest.approx(4e-3)
     assert piece.readings[0].stops == (5.3, 5.3, 5.3)
-    assert piece.index == pytest.approx(1.52)  # the middle of the kit's stones
+    assert piece.index == pytest.approx(1.56)  # the middle of what stones have
 
 
 def test_three_bands(tmp_path):
@@ -148,7 +148,16 @@ def test_every_family_holds_its_own_materials(name):
 def test_a_material_is_a_kind_of_its_own():
     marble = family_of("marble")
     assert marble.alone
-    assert marble.n == 1.5
+    assert marble.n[0] == 1.5
+    assert 0.0 < marble.n[1] < 0.05
     assert math.exp(marble.scatter[0]) == pytest.approx((2190.0 * 2620.0 * 3000.0) ** (1.0 / 3.0))
     assert family_of("clear").scatter is None
     assert family_of("glass").name == "clear"
+
+
+@pytest.mark.parametrize("name", family_names())
+def test_every_family_has_ranges_that_matter_can_have(name):
+    family = family_of(name)
+    for (middle, deviation), lowest, highest in ((family.n, 1.0, 1.8), (family.g, 0.0, 0.95), (family.roughness, 0, 1)):
+        assert lowest <= middle - math.sqrt(3.0) * deviation + 1e-9
+        assert middle + math.sqrt(3.0) * deviation - 1e-9 <= highest

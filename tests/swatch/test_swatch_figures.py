@@ -106,7 +106,7 @@ def test_published_coefficients_pass_what_they_pass_elsewhere(tmp_path):
     published = {
         "reduced_scattering": "2.55 3.21 3.77 1/mm", "absorption": "0.0011 0.0024 0.014 1/mm", "thickness": "3 mm",
     }  # fmt: skip
-    reading = read_piece(piece_from({"published": published, "n": 1.3, "g": 0.0}, "a test", tmp_path))
+    reading = read_piece(piece_from({"published": published, "n": 1.3, "g": 0.0, "roughness": 0.0}, "a test", tmp_path))
     words = lab(reading, 3e-3)
     assert words.transmittance == pytest.approx([0.2315, 0.1888, 0.1262], abs=2e-4)
     assert words.reflectance == pytest.approx([0.7566, 0.7856, 0.7465], abs=2e-4)
@@ -121,7 +121,9 @@ def test_published_coefficients_pass_what_they_pass_elsewhere(tmp_path):
 def test_published_scattering_and_its_spread(tmp_path):
     # Narasimhan et al. 2006, regular milk in green: µs 20.3826, µa .0046 1/mm, g .714; µs′ = µs·(1 − g).
     published = {"scattering": "20.3826 1/mm", "absorption": "0.0046 1/mm", "spread": 0.1}
-    reading = read_piece(piece_from({"published": published, "n": 1.33, "g": 0.714}, "a test", tmp_path))
+    reading = read_piece(
+        piece_from({"published": published, "n": 1.33, "g": 0.714, "roughness": 0.0}, "a test", tmp_path)
+    )
     assert reading.beliefs[0].best[0] == pytest.approx(20382.6 * (1.0 - 0.714))
     band = losses(reading, 5e-3).whole[0]
     assert band[1] < band[0] < band[2]
@@ -152,9 +154,9 @@ def test_what_stays_open_is_said(tmp_path):
     assert "another thickness" in said
     assert "grey card" in said
     assert "colour" in said
-    assert "index 1.52" in said
+    assert "index 1.56, asymmetry g 0.4 and roughness 0.15 were not measured" in said
     sentences = ["2.25 stops less through 4 mm", "3.78 stops less through 8 mm", "1.3 stops over the card at 8 mm"]
-    told = " / ".join(open_points(reading_of(tmp_path, *sentences, kind="stone", n=1.5, g=0.0)))
+    told = " / ".join(open_points(reading_of(tmp_path, *sentences, kind="stone", n=1.5, g=0.0, roughness=0.0)))
     assert "cannot tell" not in told
     assert "index" not in told
 
@@ -174,7 +176,7 @@ def test_the_entry_is_a_kit_entry(tmp_path):
     assert entry.status == "own"
     assert "5.3 stops less through 4 mm" in entry.source
     assert "± 0.1 stop" in entry.source
-    assert entry.values["n"] == 1.52
+    assert (entry.values["n"], entry.values["roughness"]) == (1.56, 0.15)
     assert tomllib.loads(entry_text(reading))["materials"]['a "new" stone']["good_for"] == "a test"
 
 
@@ -226,3 +228,15 @@ def test_json_says_the_same(tmp_path):
     row = next(one for one in told["thickness_against_stops"] if one["thickness_mm"] == 4.0)
     assert row["stops_less"]["stops"] == pytest.approx(5.3, abs=0.05)
     assert told["laboratory"]["optical_density"][0] == pytest.approx(5.3 * 0.30103, abs=0.02)
+
+
+def test_what_is_not_known_of_published_matter_makes_a_band(tmp_path):
+    """Coefficients without a spread, index and roughness not said: the tables allow for those of any such matter."""
+    published = {"reduced_scattering": "2 1/mm", "absorption": "0.01 1/mm"}
+    known, open_ = (
+        losses(read_piece(piece_from({"published": published, **keys}, "a test", tmp_path)), 5e-3).whole[0]
+        for keys in ({"n": 1.45, "g": 0.45, "roughness": 0.2}, {})
+    )
+    assert known[1] == pytest.approx(known[2])
+    assert 0.1 < open_[2] - open_[1] < 1.0
+    assert open_[0] == pytest.approx(known[0])

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+from click.core import ParameterSource
 
 from throughlight.cli.options import ENCODING, WRONG_INPUT, QuantityParameter, common_options, reported
 
@@ -48,6 +49,17 @@ _HELP = {
     "tolerance": "Half of the 95 % interval that the tracer is to reach.",
     "no_confirm": "Do not trace the set again with the heads as advised.",
 }
+_NEEDS = {
+    "encoding": ("photo",),
+    "thickness": ("photo", "absorption", "scattering"),
+    "width": ("map_file",),
+    "subject": ("set_file",),
+    "tolerance": ("set_file",),
+    "no_confirm": ("set_file",),
+    "seed": ("set_file",),
+    "up_to": ("chart",),
+}
+"""Options that count beside one of others only."""
 
 
 @click.command(help=_ABOUT)
@@ -93,6 +105,7 @@ def swatch(
     from throughlight.readings.piece import read_piece
     from throughlight.sheets.piece_entry import entry_text, put_into_kit, write_map
 
+    _refuse_idle()
     piece = _piece(words, said)
     _refuse_beforehand(piece, chart, map_file, kit_file)
     reading = read_piece(piece)
@@ -109,6 +122,19 @@ def swatch(
 
         draw_chart(reading, chart, shown, up_to)
     _print(reading, shown, entry, as_json=as_json, quiet=quiet, written=[kit_file, map_file, chart])
+
+
+def _refuse_idle() -> None:
+    """Refuse options that would change nothing."""
+    context = click.get_current_context()
+    names = {one.name: one.opts[0] for one in context.command.params if one.name is not None}
+    given = {name for name in names if context.get_parameter_source(name) is not ParameterSource.DEFAULT}
+    for option, needed in _NEEDS.items():
+        if option in given and given.isdisjoint(needed):
+            others = " or ".join(names[one] for one in needed)
+            _refuse(f"{names[option]} changes nothing without {others}; with it, or without {names[option]}, would fit")
+    if "error" in given and not given.isdisjoint(("absorption", "scattering")):
+        _refuse("--error is of readings, and published values have none; without it would fit")
 
 
 def _piece(words: tuple[str, ...], said: dict[str, Any]) -> Piece:
@@ -149,8 +175,9 @@ def _refuse_beforehand(piece: Piece, chart: Path | None, map_file: Path | None, 
     if map_file is not None:
         if map_file.suffix.lower() not in (".tif", ".tiff"):
             _refuse(f"{map_file}: a map that ends in .tif would fit")
-        if not piece.photos:
-            _refuse("a map is made from a photo of the piece; --photo, or [[photo]] in the file, would fit")
+        if len(piece.photos) != 1:
+            found = f"found {len(piece.photos)} photos" if piece.photos else "found none"
+            _refuse(f"a map is made from one photo of the piece, {found}; --photo, or one [[photo]], would fit")
     for one in (chart, map_file, kit_file):
         if one is not None and not one.absolute().parent.is_dir():
             _refuse(f"{one}: there is no such folder; one that exists would fit")

@@ -136,7 +136,14 @@ def read_capture(path: str | Path, *, encoding: Encoding = "auto", most_across: 
     file = Path(path)
     try:
         _refuse_file(file)
-        found = _developed(file, encoding, most_across) if file.suffix.lower() in KINDS else _raw(file, most_across)
+        if file.suffix.lower() in KINDS:
+            found = _developed(file, encoding, most_across)
+        elif encoding == "auto":
+            found = _raw(file, most_across)
+        else:
+            raise Unfit(
+                f'the encoding "{encoding}" is of developed pictures, and a raw file has its own; "auto" would fit'
+            )
         _refuse_useless(found)
     except Unfit as trouble:
         raise CaptureError(_said(file), str(trouble)) from None

@@ -3,7 +3,8 @@
 Black is taken off and nothing cut off at zero, so that the mean of a dark, noisy patch stays what it is. A tile's
 samples of one colour are averaged; bands are then multiplied by the white balance of the shot and turned from the
 camera's primaries to BT.709 by its matrix (the camera's answer to XYZ, as the raw library knows it; rows scaled so that
-white stays white, common practice of raw development). 1 is the value at which the green samples saturate.
+white stays white, common practice of raw development). 1 is the value at which the green samples saturate. A linear
+DNG, whose bands were told apart by a converter, has no mosaic: its pixels are taken one by one.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ _XYZ_OF_SRGB = np.array(
 )
 KINDS = (".dng", ".nef", ".cr2", ".cr3", ".crw", ".arw", ".sr2", ".raf", ".rw2", ".orf", ".pef", ".srw", ".iiq", ".3fr")
 """Usual endings of raw files."""
-_ORIENTATIONS = {0: 1, 3: 3, 5: 8, 6: 6}
+_ORIENTATIONS = {0: 1, 1: 2, 2: 4, 3: 3, 4: 5, 5: 8, 6: 6, 7: 7}
 """Exif orientation of the raw library's mark of how the camera was held."""
 
 
@@ -56,16 +57,19 @@ def read_raw(path: Path) -> RawLight:
         raise Unfit(f"{need}; a 16-bit TIFF, a JPEG or a PNG would fit without it") from None
     with rawpy.imread(str(path)) as raw:
         sizes = raw.sizes
-        refuse_size(sizes.width * sizes.height)
+        refuse_size(max(sizes.width * sizes.height, sizes.raw_width * sizes.raw_height))
         data = _data(path, raw)
-        pattern, mosaic = raw.raw_pattern, raw.raw_image_visible
-        if pattern is None or mosaic is None or mosaic.ndim != 2 or raw.num_colors != 3:
+        pattern, values = raw.raw_pattern, raw.raw_image_visible
+        if values is None or raw.num_colors != 3 or (values.ndim == 2 and pattern is None):
             raise Unfit("its sensor has no mosaic of red, green and blue; a 16-bit TIFF would fit")
-        tile = int(pattern.shape[0])
-        colours = np.asarray(raw.raw_colors_visible)
-        white = float(raw.white_level)
-        black = np.asarray(raw.black_level_per_channel, np.float64)
-        light, clipped = _tiles(np.asarray(mosaic), colours, black, white, tile)
+        black, white = np.asarray(raw.black_level_per_channel, np.float64), float(raw.white_level)
+        if values.ndim == 2:
+            tile = int(pattern.shape[0])
+            light, clipped = _tiles(np.asarray(values), np.asarray(raw.raw_colors_visible), black, white, tile)
+        else:
+            tile, white = 1, white + black.max()  # of such files the library tells the white over black
+            light = (values[..., :3] - black[:3]) / (white - black[:3])
+            clipped = np.asarray((light >= _FULL).any(axis=2))
         balance, warnings = _balance(raw)
         light = light * (balance / balance[1]) @ _to_bt709(raw.rgb_xyz_matrix, raw.color_matrix).T
         orientation = _ORIENTATIONS.get(int(sizes.flip), 1)

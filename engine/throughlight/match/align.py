@@ -25,6 +25,7 @@ _MOST_SHIFT, _MOST_SCALE, _MOST_TURN = 0.35, 0.7, 0.35
 _ALIKE = 0.75  # the least correlation that counts as the same thing
 _TURN_TRIAL, _TURN_TOLD = math.radians(6.0), 0.004  # a rotation is seen when this turn costs this much correlation
 _MARGIN = 0.35  # of the subject's size: what is looked at round it
+_EVENED = 1.5  # cells, one sigma
 _LEAST_CELLS, _MOST_SHARE = 24, 0.97
 
 
@@ -98,9 +99,11 @@ def align(predicted: Array, subject: Array, photo: Array) -> Alignment:
     AlignError
         When there is no subject to align by, or it isn't found near its place.
     """
-    view = _view(predicted, subject)
-    search = _Search(view, _logged(photo))
+    view = _view(_evened(predicted), subject)
+    search = _Search(view, _logged(_evened(photo)))
     found = search.best()
+    search = _Search(view, _logged(_evened(photo, 2.0 ** float(found[2]))))
+    found = search.refined(found, step=0.1)
     turn_known = search.turn_shows(found)
     if not turn_known:
         found = search.refined(np.array([found[0], found[1], found[2], 0.0]), turning=False)
@@ -119,6 +122,31 @@ class _View(NamedTuple):
     logged: Array
     pivot: tuple[float, float]
     coarse: NDArray[np.bool_]
+
+
+def _evened(luminance: Array, scale: float = 1.0) -> Array:
+    """Return a picture evened out as a frame's is over a cell and a half, in linear light.
+
+    A cell that an edge crosses is, in logarithms, nearly as bright as its brighter side. How much wider that makes the
+    bright side depends on where in the cell the edge runs, and so on how the frame is turned; evened out it does not.
+
+    Parameters
+    ----------
+    luminance
+        (h, w).
+    scale
+        How many of the picture's cells a cell of the frame is wide; both are means over their cells beforehand.
+    """
+    own = 1.0 / 12.0  # variance of an even cell
+    sigma = math.sqrt(max(scale**2 * (_EVENED**2 + own) - own, 0.1))
+    reach = math.ceil(3.0 * sigma)
+    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
+    kernel /= kernel.sum()
+    field = np.nan_to_num(luminance)
+    for axis in (0, 1):
+        wide = np.pad(field, [(reach, reach) if at == axis else (0, 0) for at in (0, 1)], mode="edge")
+        field = np.lib.stride_tricks.sliding_window_view(wide, len(kernel), axis) @ kernel
+    return np.asarray(field)
 
 
 def _logged(luminance: Array) -> Array:

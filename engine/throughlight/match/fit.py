@@ -208,16 +208,21 @@ def _crowding(z: Array, used: NDArray[np.bool_], columns: int) -> float:
 
 def unbiased(model: Model, data: Data, weights: Weights, fit: Fit) -> Fit:
     """Return a fit led on from its end by a step that the prediction's own noise doesn't bend."""
-    places, (lows, highs) = list(fit.free), model.bounds
+    x = np.clip(_led_on(model, data, weights, fit), *model.bounds)
+    return fit._replace(x=x, covariance=_covariance(model, weights, x, list(fit.free)))
+
+
+def _led_on(model: Model, data: Data, weights: Weights, fit: Fit) -> Array:
+    """Return where that step leads, beyond bounds too."""
+    places = list(fit.free)
     used, w = weights.used, weights.variance[weights.used]
     (one, a), (other, b) = (
         ((data.y[used] - half.exposure(fit.x)[used]) / w, half.slopes(fit.x, places)[used]) for half in model.halves
     )
     gradient = 0.5 * (a.T @ other + b.T @ one) - fit.x[places] * model.sigmas[places] ** -2.0
-    step = fit.covariance @ gradient
     x = fit.x.copy()
-    x[places] = np.clip(x[places] + step, lows[places], highs[places])
-    return fit._replace(x=x, covariance=_covariance(model, weights, x, places))
+    x[places] += fit.covariance @ gradient
+    return x
 
 
 def with_prediction_noise(model: Model, data: Data, weights: Weights, fit: Fit) -> Fit:
@@ -228,8 +233,9 @@ def with_prediction_noise(model: Model, data: Data, weights: Weights, fit: Fit) 
     """
     used, w, places = weights.used, weights.variance[weights.used], list(fit.free)
     end = unbiased(model, data, weights, fit)
+    # Ends are not cut off at bounds: one that all of them run into would seem to be free of noise.
     ends = np.stack(
-        [unbiased(one, data, weights, solve(one, data, weights, places, fit.x)).x[places] for one in model.without_one]
+        [_led_on(one, data, weights, solve(one, data, weights, places, fit.x))[places] for one in model.without_one]
     )
     many = len(ends)
     wider = (student_t(many - 1) / NormalDist().inv_cdf(0.5 + 0.5 * _LEVEL)) ** 2

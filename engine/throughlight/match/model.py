@@ -18,6 +18,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +31,7 @@ Array = NDArray[np.float64]
 _LEVEL_SIGMA, _VIGNETTING_SIGMA, _UNEVEN_SIGMA, _VEIL_SIGMA = 0.5, 0.3, 0.04, 0.1
 _UNEVEN, _VEIL = 4, 3
 """How many parts the unevenness of image and veil have."""
+_LN2 = float(np.log(2.0))
 _FEW = 1e-9  # over mid-grey: what counts as no light
 
 
@@ -118,9 +120,13 @@ class Model:
 
     def parts(self, x: Array, layers: Collection[int] | None = None) -> tuple[Array, Array]:
         """Return image and veil, (cells,) each, for changes x, of all layers or of some, over mid-grey."""
-        image, veil = self.image.copy(), self.veil.copy()
-        strength = np.ones(len(veil))
-        glare = 1.0
+        lit = self._lit(x, layers)
+        dimmed, veiled = self._unevenness(x)
+        return np.maximum(lit.strength @ lit.image, 0.0) * dimmed, max(lit.shine * lit.glare, 0.0) * veiled
+
+    def _lit(self, x: Array, layers: Collection[int] | None) -> _Lit:
+        """Return the layers as the changes leave them."""
+        image, veil, strength, glare = self.image, self.veil, np.ones(len(self.veil)), 1.0
         for place, change in enumerate(self.templates.changes):
             if change.kind == "glare":
                 glare = 1.0 + x[place]
@@ -133,16 +139,19 @@ class Model:
             elif x[place] != 0.0:
                 weights = (x[place], x[place] ** 2)
                 for weight, (more_image, more_veil) in zip(weights, self.slopes_of[place], strict=False):
-                    image += weight * more_image
-                    veil += weight * more_veil
+                    image = image + weight * more_image
+                    veil = veil + weight * more_veil
+        shining = np.full(len(strength), 2.0 ** x[self.level])
         if layers is not None:
-            strength *= np.isin(np.arange(len(strength)), list(layers))
-        strength *= 2.0 ** x[self.level]
+            shining *= np.isin(np.arange(len(strength)), list(layers))
+        return _Lit(image, veil, strength * shining, shining, glare)
+
+    def _unevenness(self, x: Array) -> tuple[Array, Array]:
+        """Return what the fields make of the image and of the veil, (cells,) each."""
         first = self.vignetting + 1
         uneven = x[first : first + _UNEVEN] @ self.fields[1 : 1 + _UNEVEN]
-        dimmed = 2.0 ** (uneven - x[self.vignetting] * self.fields[0])
         veiled = 1.0 + x[first + _UNEVEN :] @ self.fields[1 : 1 + _VEIL]
-        return np.maximum(strength @ image, 0.0) * dimmed, max(float(strength @ veil) * glare, 0.0) * veiled
+        return np.asarray(2.0 ** (uneven - x[self.vignetting] * self.fields[0])), np.asarray(veiled)
 
     def exposure(self, x: Array, layers: Collection[int] | None = None) -> Array:
         """Return the exposure of each cell over mid-grey, veil included."""
@@ -151,15 +160,56 @@ class Model:
 
     def slopes(self, x: Array, places: Collection[int], layers: Collection[int] | None = None) -> Array:
         """Return the derivative of each cell's exposure by some of the numbers, (cells, places)."""
-        step = 1e-4
-        columns = []
-        for place in places:
-            ends = [x.copy(), x.copy()]
-            ends[0][place] -= step
-            ends[1][place] += step
-            low, high = (self.exposure(end, layers) for end in ends)
-            columns.append((high - low) / (2.0 * step))
-        return np.stack(columns, axis=1) if columns else np.zeros((self.fields.shape[1], 0))
+        lit, (dimmed, veiled) = self._lit(x, layers), self._unevenness(x)
+        seen = np.maximum(lit.strength @ lit.image, 0.0) * dimmed
+        found, first = np.empty((self.fields.shape[1], len(places))), self.vignetting + 1
+        for column, place in enumerate(places):
+            if place == self.vignetting:
+                slope = -_LN2 * self.fields[0] * seen
+            elif place >= first + _UNEVEN:
+                slope = self.fields[1 + place - first - _UNEVEN] * (lit.shine * lit.glare)
+            elif place >= first:
+                slope = _LN2 * self.fields[1 + place - first] * seen
+            else:
+                more_image, more_shine = self._more(x, place, lit)
+                slope = more_image * dimmed + more_shine * veiled
+            found[:, column] = slope
+        return found
+
+    def _more(self, x: Array, place: int, lit: _Lit) -> tuple[Array | float, float]:
+        """Return the derivatives of image (even) and veil by a change, or by the level."""
+        if place == self.level:
+            return _LN2 * (lit.strength @ lit.image), _LN2 * lit.shine * lit.glare
+        change = self.templates.changes[place]
+        if change.kind == "glare":
+            return 0.0, lit.shine
+        if place in self.slopes_of:
+            weights = (1.0, 2.0 * x[place])
+            pairs = list(zip(weights, self.slopes_of[place], strict=False))
+            image = sum(weight * (lit.strength @ more) for weight, (more, _) in pairs)
+            return image, lit.glare * sum(weight * float(lit.strength @ more) for weight, (_, more) in pairs)
+        factor = change.kind in ("room", "added room")
+        per = lit.shining[change.layer] if factor else _LN2 * lit.strength[change.layer]
+        return per * lit.image[change.layer], per * float(lit.veil[change.layer]) * lit.glare
+
+
+class _Lit(NamedTuple):
+    """Layers as changes leave them.
+
+    image: (layers, cells). veil, strength: (layers,). shining: (layers,) what strength would be of layers as described.
+    glare: by how much the lens's counts.
+    """
+
+    image: Array
+    veil: Array
+    strength: Array
+    shining: Array
+    glare: float
+
+    @property
+    def shine(self) -> float:
+        """Return the veil of all layers, for the glare as described."""
+        return float(self.strength @ self.veil)
 
 
 def model_of(templates: Templates, fields: Array | None = None) -> Model:

@@ -143,11 +143,25 @@ def observe(capture: Capture, grid: Grid, alignment: Alignment) -> Observed:
     mean = np.bincount(cell, luminance.ravel()[inside], grid.cells) / np.maximum(pixels, 1.0)
     limit = _BELIEVED * capture.believed / capture.grey
     beyond = capture.clipped | (luminance > limit)
-    over = np.bincount(cell, beyond.ravel()[inside], grid.cells) > 0.0
+    full = np.bincount(cell, capture.clipped.ravel()[inside], grid.cells) > 0.0
+    over = full | (_round_about(mean, pixels, grid) > limit)
     noise = noise_of(luminance, beyond, max(1, round(math.sqrt(usual) / 3.0)))
     used = (pixels >= max(1.0, _LEAST_FILLED * usual)) & ~over
     variance = noise.variance(mean) / np.maximum(pixels, 1.0)
     return Observed(mean, variance, _offset(capture, mean, noise), used, over, pixels, noise)
+
+
+def _round_about(mean: Array, pixels: Array, grid: Grid) -> Array:
+    """Return the mean of each cell with its eight neighbours.
+
+    What is left out for being bright must not be chosen by its own grain: the rest would be too dark.
+    """
+    sums = np.pad(np.stack([mean * pixels, pixels]).reshape(2, grid.rows, grid.columns), ((0, 0), (1, 1), (1, 1)))
+    total = sum(
+        sums[:, down : down + grid.rows, across : across + grid.columns] for down in range(3) for across in range(3)
+    )
+    light, many = np.asarray(total)
+    return np.asarray((light / np.maximum(many, 1.0)).ravel())
 
 
 def _cells(shape: tuple[int, int], grid: Grid, alignment: Alignment) -> NDArray[np.int64]:

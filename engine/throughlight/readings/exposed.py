@@ -22,7 +22,7 @@ from throughlight.readings.meter import Progress, meter
 from throughlight.readings.piece import PieceReading
 from throughlight.readings.power import power_reading
 from throughlight.readings.reading import Readings
-from throughlight.readings.thickness import losses
+from throughlight.readings.thickness import drawn_losses, losses
 from throughlight.readings.turns import Turn, change_for, limit, spare_of, turn_of, turned
 from throughlight.setup import Material, Mistake, Setup, SetupError, Slab, Subject
 
@@ -201,7 +201,7 @@ def _matter(
     if isinstance(subject.shape, Slab):
         whole = losses(reading, subject.shape.thickness).whole[0]
         return float(whole[0] - whole[2]), float(whole[0] - whole[1])
-    if all(len(np.unique(one.draws, axis=0)) == 1 for one in reading.beliefs):
+    if all(len(np.unique(one.draws, axis=0)) == 1 and one.moves.size == 0 for one in reading.beliefs):
         return 0.0, 0.0
     # Of another body no one thickness rules: the darkest and the brightest matter of the band are traced.
     ends = []
@@ -214,8 +214,12 @@ def _matter(
 
 
 def _at_share(reading: PieceReading, band: int, share: float) -> tuple[float, float]:
-    """Return the drawn matter that loses more light than that share of the others, at half the read thickness."""
-    draws, d = reading.beliefs[band].draws, 0.5 * reading.thickness
+    """Return drawn matter that loses as much light as more than that share of all does, at half the read thickness.
+
+    It is traced with the entry's own g, n and roughness, so the draw is taken that loses as much with these.
+    """
+    draws, d = reading.beliefs[band].draws, np.array([0.5 * reading.thickness])
+    wanted = float(np.quantile(drawn_losses(reading, band, d), share))
     stops = reading.slabs.stops_less("light table", draws[:, 0] * d, draws[:, 1] * d)
-    chosen = np.argsort(stops)[min(int(share * len(stops)), len(stops) - 1)]
+    chosen = int(np.abs(stops - wanted).argmin())
     return float(draws[chosen, 0]), float(draws[chosen, 1])

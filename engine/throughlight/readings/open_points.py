@@ -19,17 +19,22 @@ def open_points(reading: PieceReading) -> list[str]:
     taken = [f"{name} {value:.3g}" for name, own, value in _optics(reading) if own is None]
     if taken:
         verb = "were" if len(taken) > 1 else "was"
-        said.append(f"{' and '.join(taken)} {verb} not measured but taken from the kind ({piece.kind.title})")
+        listed = taken[0] if len(taken) == 1 else f"{', '.join(taken[:-1])} and {taken[-1]}"
+        words = f"{listed} {verb} not measured but taken from the kind ({piece.kind.title})"
+        said.append(f"{words}; the intervals allow for all that such matter has")
     said += [doubt for shot in reading.shots for doubt in shot.doubts]
-    if piece.roughness > 0.0:
-        said.append("the slab solver takes the faces as polished; the roughness counts in the set only")
     return said
 
 
 def _optics(reading: PieceReading) -> tuple[tuple[str, float | None, float], ...]:
     piece = reading.piece
     clear = piece.kind.scatter is None
-    return ("index", piece.n, piece.index), ("asymmetry g", 0.0 if clear else piece.g, piece.asymmetry)
+    liquid = piece.kind.roughness == (0.0, 0.0)
+    return (
+        ("index", piece.n, piece.index),
+        ("asymmetry g", 0.0 if clear else piece.g, piece.asymmetry),
+        ("roughness", 0.0 if liquid else piece.roughness, piece.faces),
+    )
 
 
 def _disagreement(reading: PieceReading) -> list[str]:

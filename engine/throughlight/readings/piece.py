@@ -16,7 +16,7 @@ from throughlight.setup import Material, Mistake, SetupError
 from throughlight.setup.pieces import USUAL_ERROR, Photo, Piece, Published
 from throughlight.swatch.belief import DRAWS, NORMAL_95, Belief, Measured, Prior, Span, believe
 from throughlight.swatch.photo import Passed, passed
-from throughlight.swatch.slabs import Slabs, slabs_of
+from throughlight.swatch.slabs import Optics, Slabs, slabs_of
 
 Array = NDArray[np.float64]
 
@@ -44,8 +44,8 @@ class Shot:
 class PieceReading:
     """The matter of a piece.
 
-    piece: what was given. slabs: solved slabs of its g and n. beliefs: one for each band, or a single one for all.
-    measured: the readings behind each. shots: the photos.
+    piece: what was given. slabs: solved slabs of its g, n and roughness. beliefs: one for each band, or a single one
+    for all. measured: the readings behind each. shots: the photos.
     """
 
     piece: Piece
@@ -90,7 +90,7 @@ class PieceReading:
             absorption=(red[1], green[1], blue[1]),
             g=self.piece.asymmetry,
             n=self.piece.index,
-            roughness=self.piece.roughness,
+            roughness=self.piece.faces,
             map=None,
         )
 
@@ -103,9 +103,9 @@ def read_piece(piece: Piece) -> PieceReading:
     SetupError
         When a photo cannot be used.
     """
-    slabs = slabs_of(piece.asymmetry, piece.index)
+    slabs = slabs_of(piece.asymmetry, piece.index, piece.faces, Optics(*piece.unsure))
     if piece.published is not None:
-        return PieceReading(piece, slabs, _published(piece, piece.published), ((),) * 3)
+        return PieceReading(piece, slabs, _published(piece, piece.published, len(slabs.unsure)), ((),) * 3)
     shots = tuple(_shot(photo) for photo in piece.photos)
     measured = [tuple(_measured(piece, shots, band)) for band in range(3)]
     if all(one == measured[0] for one in measured):
@@ -174,8 +174,8 @@ def _measured(piece: Piece, shots: Sequence[Shot], band: int) -> list[Measured]:
     return found
 
 
-def _published(piece: Piece, published: Published) -> tuple[Belief, ...]:
-    """Return what published coefficients say, with their spread."""
+def _published(piece: Piece, published: Published, unsure: int) -> tuple[Belief, ...]:
+    """Return what published coefficients say, with their spread and with what of the optics is unsure."""
     reduced = published.reduced_scattering
     if reduced is None:
         assert published.scattering is not None  # checked when it was read
@@ -183,14 +183,14 @@ def _published(piece: Piece, published: Published) -> tuple[Belief, ...]:
         reduced = (red, green, blue)
     spread = float(np.log1p(published.spread))
     pairs = list(zip(reduced, published.absorption, strict=True))
-    told = [_as_published(scatter, absorb, spread) for scatter, absorb in pairs]
+    told = [_as_published(scatter, absorb, spread, unsure) for scatter, absorb in pairs]
     return tuple(told[:1] if len(set(pairs)) == 1 else told)
 
 
-def _as_published(scatter: float, absorb: float, spread: float) -> Belief:
+def _as_published(scatter: float, absorb: float, spread: float, unsure: int) -> Belief:
     def span(value: float) -> Span:
         return Span(value, value * np.exp(-NORMAL_95 * spread), value * np.exp(NORMAL_95 * spread), True)
 
-    drawn = np.random.default_rng(1).standard_normal((DRAWS, 2))
-    draws = np.array([scatter, absorb]) * np.exp(spread * drawn)
-    return Belief(span(scatter), span(absorb), (scatter, absorb), draws, 0.0, 1.0, 0.0)
+    drawn = np.random.default_rng(1).standard_normal((DRAWS, 2 + unsure))
+    draws = np.array([scatter, absorb]) * np.exp(spread * drawn[:, :2])
+    return Belief(span(scatter), span(absorb), (scatter, absorb), draws, drawn[:, 2:], 0.0, 1.0, 0.0)

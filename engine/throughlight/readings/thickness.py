@@ -63,9 +63,17 @@ def _band(reading: PieceReading, band: int, d: Array) -> Array:
     belief, slabs = reading.beliefs[band], reading.slabs
     scatter, absorb = belief.best
     middle = slabs.stops_less("light table", scatter * d, absorb * d)
-    every = slabs.stops_less("light table", belief.draws[:, :1] * d, belief.draws[:, 1:] * d)
-    low, high = np.quantile(every, (0.025, 0.975), axis=0)
+    low, high = np.quantile(drawn_losses(reading, band, d), (0.025, 0.975), axis=0)
     return np.stack([middle, np.minimum(low, middle), np.maximum(high, middle)], axis=1)
+
+
+def drawn_losses(reading: PieceReading, band: int, thickness: Array) -> Array:
+    """Return the stops that each equally likely matter of a band takes, (draws, t), at thicknesses (t,) in m."""
+    belief, slabs = reading.beliefs[band], reading.slabs
+    scatter, absorb = belief.draws[:, :1] * thickness, belief.draws[:, 1:] * thickness
+    leans = slabs.lean("light table", scatter, absorb)
+    middle = slabs.stops_less("light table", scatter, absorb)
+    return np.asarray(np.maximum(middle + np.einsum("mk,kmt->mt", belief.moves, leans), 0.0))
 
 
 class Lab(NamedTuple):
@@ -91,7 +99,10 @@ def lab(reading: PieceReading, thickness: float) -> Lab:
     """Return laboratory words for a piece, `thickness` in m."""
     material = reading.material
     scatter, absorb = np.array(material.scattering), np.array(material.absorption)
-    flux = slab([layer_of(scatter, np.maximum(absorb, 1e-7 / thickness), material.g, material.n, thickness)])
+    flux = slab(
+        [layer_of(scatter, np.maximum(absorb, 1e-7 / thickness), material.g, material.n, thickness)],
+        roughness=material.roughness,
+    )
     straight = unscattered(scatter + absorb, material.n, thickness)
     spread = np.where(scatter > 0.0, np.maximum(flux.T_coll - straight, 0.0), 0.0)
     return Lab(flux.T_coll, spread, flux.R_coll, -np.log10(flux.T_coll))

@@ -27,6 +27,7 @@ from throughlight.setup.words import said_key, sentence
 USUAL_ERROR = 0.1
 """How far a difference of two meter readings may be off, stops, 95 %: common practice, no source."""
 _MOST = 30
+_WHOLE_RANGE = math.sqrt(3.0)  # from the middle of an even range to its end, in standard deviations
 Seen = Literal["light table", "diffuse"]
 Region = tuple[FrameShare, FrameShare, FrameShare, FrameShare]
 Spread = Annotated[float, pure("a share", 0.0, 1.0, "0.2")]
@@ -164,8 +165,8 @@ class Piece(Part):
     g: Annotated[float, pure("an asymmetry", -0.99, 0.95, "0.8")] | None = Field(
         None, description="mean cosine of the scattering angle; the kind's when left out"
     )
-    roughness: Annotated[float, pure("a roughness", 0.0, 1.0, "0.3")] = Field(
-        0.0, description="of the skin, for the kit entry; the slab solver takes it as polished"
+    roughness: Annotated[float, pure("a roughness", 0.0, 1.0, "0.3")] | None = Field(
+        None, description="of the faces, 0 for polished; the kind's when left out"
     )
     readings: Annotated[tuple[Reading, ...], BeforeValidator(_listed)] = Field((), alias="reading", max_length=_MOST)
     cards: Annotated[tuple[CardReading, ...], BeforeValidator(_listed)] = Field((), alias="card", max_length=_MOST)
@@ -187,17 +188,32 @@ class Piece(Part):
             raise refusal(f"{said}; one of [[reading]], [[photo]] and [published] would fit")
         if self.published is not None and self.cards:
             raise refusal("a card reading stands beside published values; one of the two would fit")
+        if self.published is not None and (self.error is not None or self.thickness_error is not None):
+            raise refusal("an error of readings stands beside published values; their spread would fit")
         return self
 
     @property
     def index(self) -> float:
         """Refractive index: its own word, or the kind's."""
-        return self.kind.n if self.n is None else self.n
+        return self.kind.n[0] if self.n is None else self.n
 
     @property
     def asymmetry(self) -> float:
         """Mean cosine of scattering: its own word, or the kind's."""
-        return min(self.kind.g, 0.95) if self.g is None else self.g
+        return min(self.kind.g[0], 0.95) if self.g is None else self.g
+
+    @property
+    def faces(self) -> float:
+        """Roughness of the faces: its own word, or the kind's."""
+        return self.kind.roughness[0] if self.roughness is None else self.roughness
+
+    @property
+    def unsure(self) -> tuple[float, float, float]:
+        """Standard deviations of g, n and roughness: none where it has its own word."""
+        kind = self.kind
+        own = ((self.g, kind.g), (self.n, kind.n), (self.roughness, kind.roughness))
+        g, n, roughness = (spread[1] if said is None else 0.0 for said, spread in own)
+        return g, n, roughness
 
 
 def load_piece(path: Path) -> Piece:
@@ -242,11 +258,12 @@ def _piece(raw: dict[str, Any], name: str, text: str | None, folder: Path) -> Pi
 def _impossible(piece: Piece) -> Iterator[tuple[KeyPath, str]]:
     """Say which readings no matter can give, each with the place of the second of two that disagree."""
     error = USUAL_ERROR if piece.error is None else piece.error
-    plate = -math.log2(2.0 * piece.index / (piece.index**2 + 1.0))
+    least_index = max(1.0, piece.index - _WHOLE_RANGE * piece.unsure[1])
+    plate = -math.log2(2.0 * least_index / (least_index**2 + 1.0))
     for i, one in enumerate(piece.readings):
         least = min(one.stops)
         if least < plate - error:
-            words = f"found {least:.2g} stop less, but the two faces of a clear plate of index {piece.index:.3g} alone"
+            words = f"found {least:.2g} stop less, but the two faces of a clear plate of index {least_index:.3g} alone"
             yield ("reading", i), f"{words} take {plate:.2f} stop; a larger loss, or a smaller n, would fit"
         for j, other in enumerate(piece.readings):
             gained = max(a - b for a, b in zip(other.stops, one.stops, strict=True))

@@ -6,11 +6,13 @@ on a layer 1–2,
 
     R₀₂ = R₀₁ + T₁₀·(1 − R₁₂·R₁₀)⁻¹·R₁₂·T₀₁,   T₀₂ = T₁₂·(1 − R₁₀·R₁₂)⁻¹·T₀₁,
 
-and alike from below. The layers extend without end to the sides; boundaries are smooth; light is unpolarised.
+and alike from below. The layers extend without end to the sides; the inner boundaries are smooth, the two outer ones as
+rough as is asked; light is unpolarised.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -20,6 +22,7 @@ from numpy.typing import ArrayLike, NDArray
 from throughlight.swatch.boundary import reflectance
 from throughlight.swatch.layer import Response, layer_response
 from throughlight.swatch.nodes import Nodes, cosines, nodes_for
+from throughlight.swatch.rough import SMOOTH, rough_response
 
 Array = NDArray[np.float64]
 
@@ -83,7 +86,7 @@ def layer_of(scattering: ArrayLike, absorption: ArrayLike, g: float, n: float, t
     return Layer(albedo, extinction * thickness, g, n)
 
 
-def slab(layers: Sequence[Layer], points: int = POINTS) -> Flux:
+def slab(layers: Sequence[Layer], points: int = POINTS, roughness: float = 0.0) -> Flux:
     """Return what a stack of layers in air reflects and transmits.
 
     Parameters
@@ -93,6 +96,8 @@ def slab(layers: Sequence[Layer], points: int = POINTS) -> Flux:
     points
         Directions in a hemisphere. 24 are good for 1e-4 with one layer and 4e-4 with layers of unlike index, 48 for
         1e-5 and 4e-5 (g up to 0.97).
+    roughness
+        Of the two outer faces, α of their facets.
 
     Returns
     -------
@@ -104,18 +109,24 @@ def slab(layers: Sequence[Layer], points: int = POINTS) -> Flux:
     ValueError
         If there is no layer, or a layer is none that matter can have.
     """
-    return _flux(*_whole(layers, points))
+    return _flux(*_whole(layers, points, roughness))
 
 
-def _whole(layers: Sequence[Layer], points: int) -> tuple[Nodes, Response]:
+def _whole(layers: Sequence[Layer], points: int, roughness: float) -> tuple[Nodes, Response]:
     """Return the directions and the response of a stack, boundaries and all."""
     _check(layers)
     nodes = nodes_for([layer.n for layer in layers], points)
-    whole = _boundary(nodes, 1.0, layers[0].n)
-    for layer, after in zip(layers, [*[layer.n for layer in layers[1:]], 1.0], strict=True):
-        whole = add(whole, _layer(nodes, layer))
-        whole = add(whole, _boundary(nodes, layer.n, after))
-    return nodes, whole
+    whole = _face(nodes, 1.0, layers[0].n, roughness)
+    for layer, after in itertools.pairwise(layers):
+        whole = add(add(whole, _layer(nodes, layer)), _boundary(nodes, layer.n, after.n))
+    return nodes, add(add(whole, _layer(nodes, layers[-1])), _face(nodes, layers[-1].n, 1.0, roughness))
+
+
+def _face(nodes: Nodes, one: float, other: float, roughness: float) -> Response:
+    """Return the response of an outer boundary."""
+    if roughness < SMOOTH:
+        return _boundary(nodes, one, other)
+    return rough_response(nodes.s, nodes.share, one, other, roughness)
 
 
 def _check(layers: Sequence[Layer]) -> None:
@@ -168,16 +179,18 @@ def _flux(nodes: Nodes, whole: Response) -> Flux:
     return Flux(r[..., normal] / c[normal], t[..., normal] / c[normal], r @ evenly, t @ evenly)
 
 
-def slab_and_glow(layers: Sequence[Layer], cosine: float, points: int = POINTS) -> tuple[Flux, Array]:
+def slab_and_glow(
+    layers: Sequence[Layer], cosine: float, points: int = POINTS, roughness: float = 0.0
+) -> tuple[Flux, Array]:
     """Return the shares of `slab`, and how bright the lit side looks from aside, over a perfect white.
 
     Parameters
     ----------
-    layers, points
+    layers, points, roughness
         As of `slab`.
     cosine
         Of the angle between the normal, along which the light comes, and the eye; light and eye may change places
-        (reciprocity). Below 1, so that the mirrored light is not seen.
+        (reciprocity). Below 1, so that the light mirrored by smooth faces is not seen.
 
     Returns
     -------
@@ -191,7 +204,7 @@ def slab_and_glow(layers: Sequence[Layer], cosine: float, points: int = POINTS) 
     ValueError
         If there is no layer, or a layer is none that matter can have.
     """
-    nodes, whole = _whole(layers, points)
+    nodes, whole = _whole(layers, points, roughness)
     k = nodes.in_air
     c, normal = np.sqrt(nodes.share[:k]), k - 1
     angles = np.sqrt(1.0 - nodes.s[:normal] ** 2)

@@ -21,7 +21,6 @@ gives back what is alike and turns the sign of what is opposite:
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 import numpy as np
@@ -88,16 +87,25 @@ def layer_response(albedo: ArrayLike, tau: ArrayLike, g: float, cosine: Array, w
     root = np.sqrt(weight / cosine)
     scale = 0.5 * np.outer(root, root)
     loss = np.diag(1.0 / cosine)
-    thickest = float(np.max(depth, initial=0.0))
-    doublings = max(0, math.ceil(math.log2(max(thickest, 1e-300) / (2.0 * _THIN * cosine.min()))))
+    doublings = np.ceil(np.log2(np.maximum(depth / (2.0 * _THIN * cosine.min()), 1.0)))
     half = depth / 2.0 ** (doublings + 1)
     x = half * (loss - omega * scale * (onward + backward))
     y = half * (loss - omega * scale * (onward - backward))
     p, m = _thin(x, y), -_thin(y, x)
-    unit = np.eye(len(cosine))
-    for _ in range(doublings):
-        r, t = 0.5 * (p + m), 0.5 * (p - m)
-        p, m = r + t @ np.linalg.solve(unit - r, t), r - t @ np.linalg.solve(unit + r, t)
+    return _doubled(p, m, doublings[..., 0, 0])
+
+
+def _doubled(p: Array, m: Array, times: Array) -> tuple[Array, Array]:
+    """Return reflection and transmission of layers, each doubled as often as it needs.
+
+    A thin layer that was cut as often as a thick one would lose less in a cut than rounding tells from nothing.
+    """
+    unit = np.eye(p.shape[-1])
+    for done in range(int(np.max(times, initial=0.0))):
+        left = times > done
+        one, other = p[left], m[left]
+        r, t = 0.5 * (one + other), 0.5 * (one - other)
+        p[left], m[left] = r + t @ np.linalg.solve(unit - r, t), r - t @ np.linalg.solve(unit + r, t)
     return 0.5 * (p + m), 0.5 * (p - m)
 
 
