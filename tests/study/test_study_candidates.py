@@ -14,7 +14,8 @@ from study_texts import SET, study_of, vary
 
 from throughlight.setup import SetupError, loads
 from throughlight.study.even import PRIMES, even_points
-from throughlight.study.space import candidates, geometry_key, setup_of, whole_key
+from throughlight.study.reading import setup_of
+from throughlight.study.space import candidates, geometry_key, whole_key
 from throughlight.study.survey import survey
 
 BEARING = vary("head.1.at.bearing", 'from = "-140 deg"\nto = "-100 deg"\nstep = "20 deg"', "bearing")

@@ -21,7 +21,7 @@ from throughlight.study.gather import results_now
 from throughlight.study.limits import Limits
 from throughlight.study.results_file import store_path
 from throughlight.study.runner import run
-from throughlight.study.space import setup_of
+from throughlight.study.reading import setup_of
 
 PATCH = """\
 title = "A matte patch"

@@ -61,12 +61,13 @@ def _report(study: Study, results: Results, screen: Screen) -> dict[str, Path]:
     """Expose what pictures are missing and write the report's files."""
     from throughlight.darkroom import denoiser
     from throughlight.sheets.study_report import pictures_of_best, write_files
-    from throughlight.study.space import candidates, setup_of
+    from throughlight.study.reading import Reader
+    from throughlight.study.space import candidates
 
-    by_number = {candidate.number: candidate for candidate in candidates(study)}
+    by_number, reader = {candidate.number: candidate for candidate in candidates(study)}, Reader(study)
 
     def set_of(row: Row) -> Setup:
-        return setup_of(study, by_number[row.number])
+        return reader.read(by_number[row.number])[0]
 
     folder, denoise = report_folder(study.path), denoiser.is_here()
     with _progress(quiet=screen.quiet or screen.as_json) as told:
