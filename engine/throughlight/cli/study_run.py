@@ -58,10 +58,10 @@ def limits_for(study: Study, how: How) -> Limits:
     now = time.time()
     limits = limits_of(study, now)
     if how.time_limit is not None:
-        return replace(limits, ends=now + how.time_limit)
+        return replace(limits, ends=None, lasts=how.time_limit)
     if how.until is not None:
         at = _clock(how.until)
-        return replace(limits, ends=next_time(*at, now))
+        return replace(limits, ends=next_time(*at, now), lasts=None)
     return limits
 
 
@@ -114,7 +114,8 @@ def words(progress: Progress, now: float) -> str:
         doubt = f", {progress.in_doubt} may be as good" if progress.in_doubt else ", settled"
         said.append(f"best {progress.best.number} ({progress.best.said}), {progress.best.loss.value:.2f} off{doubt}")
     if progress.ends is not None:
-        until = "first answers by" if progress.round == 1 and progress.best is None else "ends by"
+        until = "ends about" if progress.about else "ends by"
+        until = "first answers by" if progress.round == 1 and progress.best is None else until
         clock = time.strftime("%a %H:%M" if progress.ends - now > _DAY else "%H:%M", time.localtime(progress.ends))
         said.append(f"{until} {clock}")
     return "   ".join(said)
@@ -138,8 +139,11 @@ def _told(study: Study, outcome: Outcome, screen: Screen) -> None:
     best = results.best
     if best is not None and best.loss is not None:
         changed = ", ".join(f"{name} {said}" for name, said in best.changes.items())
-        ties = f"not told from {len(best.tie_with)} more" if best.tie_with else "settled at 95 %"
-        click.echo(f"best: candidate {best.number} ({changed}), loss {best.loss.value:.2f} stops, {ties}")
+        told = (
+            f"not told from {len(best.tie_with)} more" if best.tie_with else f"{len(results.waiting)} are not read yet"
+        )
+        told = "settled at 95 %" if best.settled else told
+        click.echo(f"best: candidate {best.number} ({changed}), loss {best.loss.value:.2f} stops, {told}")
     if not screen.quiet:
         click.echo(f"next: throughlight study {study.path} --report")
 
@@ -154,7 +158,9 @@ def expected_time(study: Study, view: Survey, how: How) -> Expected:
     seed = study.the_set.setup.seed if how.seed is None else how.seed
     traced = list(cases_of(study).traced.values())
     expected = measure(traced, study.goals, limits.resolution, how.threads, seed)
-    left = None if limits.ends is None else limits.ends - time.time()
+    now = time.time()
+    over = limits.over(now)
+    left = None if over is None else over - now
     seconds = expected.decided if left is None else min(left, expected.decided)
     said = f"measured on {expected.measured} of {view.traced} sets; a first answer to each after "
     said += duration(expected.first_look)

@@ -62,9 +62,7 @@ def _add_sheet(rows: Rows, sheet: Sheet) -> None:
     rows.shape(ShapeKind.RECTANGLE, sheet.at, facing(sheet.at, sheet.aim, sheet.roll), sizes, part=front)
 
 
-def build(
-    setup: Setup, *, supports: bool = True, lay: Lay | None = None, recall: Recall = anew
-) -> tuple[Stage, Cast]:
+def build(setup: Setup, *, supports: bool = True, lay: Lay | None = None, recall: Recall = anew) -> tuple[Stage, Cast]:
     """Lay a set out as the tables that a trace reads.
 
     Parameters

@@ -67,4 +67,6 @@ def setup_of(study: Study, candidate: Candidate) -> Setup:
 def _names(setup: Setup) -> list[str]:
     """Return the names of all things, which sentences about them, and so what is usual, go by."""
     flats = (setup.cards, setup.flags, setup.sheets, setup.supports)
-    return [thing.name for things in (setup.heads, setup.windows, *flats, setup.subjects, setup.spots) for thing in things]
+    return [
+        thing.name for things in (setup.heads, setup.windows, *flats, setup.subjects, setup.spots) for thing in things
+    ]

@@ -50,7 +50,7 @@ class _Matter(NamedTuple):
 
 
 class _Grid(NamedTuple):
-    """A body's own frame, axes as rows, cut into cells: its middle, and from there the lowest corner; a cell's sizes, m."""
+    """A body cut into cells in its own frame, axes as rows: middle; from there the lowest corner; a cell's sizes, m."""
 
     middle: np.ndarray
     frame: np.ndarray
@@ -58,7 +58,7 @@ class _Grid(NamedTuple):
     cell: np.ndarray
 
 
-def anew(key: bytes, make: Callable[[], Any]) -> Any:  # noqa: ANN401 - whatever is made
+def anew(key: bytes, make: Callable[[], Any]) -> Any:
     """Make it: nothing is remembered."""
     return make()
 
