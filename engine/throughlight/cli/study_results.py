@@ -61,13 +61,13 @@ def _report(study: Study, results: Results, screen: Screen) -> dict[str, Path]:
     """Expose what pictures are missing and write the report's files."""
     from throughlight.darkroom import denoiser
     from throughlight.sheets.study_report import pictures_of_best, write_files
-    from throughlight.study.reading import Reader
+    from throughlight.study.reading import setup_of
     from throughlight.study.space import candidates
 
-    by_number, reader = {candidate.number: candidate for candidate in candidates(study)}, Reader(study)
+    by_number = {candidate.number: candidate for candidate in candidates(study)}
 
     def set_of(row: Row) -> Setup:
-        return reader.read(by_number[row.number])[0]
+        return setup_of(study, by_number[row.number])
 
     folder, denoise = report_folder(study.path), denoiser.is_here()
     with _progress(quiet=screen.quiet or screen.as_json) as told:

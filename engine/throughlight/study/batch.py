@@ -1,8 +1,9 @@
 """What is traced at a time: one stretch of the quasi-random sequence for one set, reduced to sums that add up.
 
 All sets of a study are looked at with the same random numbers (common random numbers: Heikes, Montgomery and Rardin
-1976, Simulation 27), so that what two of them have in common cancels in their difference. Paths double from level to
-level, which is where a Sobol sequence is at its best; long levels are cut into batches that can be lost without grief.
+1976, Simulation 27; from memory), so that what two of them have in common cancels in their difference. Paths double
+from level to level, which is where a Sobol sequence is at its best; long levels are cut into batches that can be lost
+without grief.
 
     level 1: paths 0 … F − 1 of each replicate;  level k: paths F·2ᵏ⁻² … F·2ᵏ⁻¹ − 1.
 """

@@ -3,13 +3,13 @@
 Places are raced for from the first on. Against the leader for a place every candidate below it is either settled, or
 known to be as good (the difference is certain to within the resolution asked for), or open. Open ones get paths in
 optimal proportion (optimal computing budget allocation: Chen, Lin, Yücesan and Chick 2000, Discrete Event Dynamic
-Systems 10),
+Systems 10; from memory),
 
     Nᵢ ∝ (σᵢ/δᵢ)²,      N_b = σ_b · √(Σ Nᵢ²/σᵢ²),
 
 the most starving first; δᵢ is a candidate's distance from the leader b. Random numbers are shared, so σᵢ is that of the
-difference (as Fu, Hu, Chen and Xiong 2007, INFORMS Journal on Computing 19, for correlated sampling), and the leader
-keeps up with whom it is held against. What is decided depends on what was traced, and on nothing else.
+difference (as Fu, Hu, Chen and Xiong 2007, INFORMS Journal on Computing 19, for correlated sampling; from memory),
+and the leader keeps up with whom it is held against. What is decided depends on what was traced, and on nothing else.
 """
 
 from __future__ import annotations

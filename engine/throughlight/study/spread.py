@@ -2,8 +2,8 @@
 
 A loss bends where a goal is just met, so its error cannot be read off at one point, nor at one distance. Figures are
 therefore moved by each of `REACHES` standard errors, in n − 1 balanced ways and back (balanced half-samples: McCarthy
-1969, Review of the International Statistical Institute 37; here of the jackknife's pseudo-values), along the columns h
-of a Hadamard matrix:
+1969, Review of the International Statistical Institute 37, from memory; here of the jackknife's pseudo-values), along
+the columns h of a Hadamard matrix:
 
     θ ± REACH · (1/n) Σᵢ hᵢ uᵢ,      uᵢ = (n − 1)·(θ̄ − θ₋ᵢ).
 
