@@ -21,9 +21,7 @@ LISTED = (
 )
 
 
-@pytest.mark.parametrize(
-    "text", [STUDY, LISTED, SHIPPED], ids=["grid", "listed", "shipped"]
-)
+@pytest.mark.parametrize("text", [STUDY, LISTED, SHIPPED], ids=["grid", "listed", "shipped"])
 def test_takes_what_the_reader_takes(text):
     jsonschema.Draft202012Validator.check_schema(schema())
     jsonschema.validate(tomllib.loads(text), schema())

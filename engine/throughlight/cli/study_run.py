@@ -124,6 +124,8 @@ def words(progress: Progress, now: float) -> str:
 def _told(study: Study, outcome: Outcome, screen: Screen) -> None:
     """Say how a run ended: as JSON everything, else the best and what to do next."""
     from throughlight.study.gather import results_now
+    from throughlight.study.said import minus
+    from throughlight.study.said import said as told_of
 
     if screen.as_json:
         from throughlight.study.export import results_json
@@ -138,7 +140,7 @@ def _told(study: Study, outcome: Outcome, screen: Screen) -> None:
         click.echo(f"{len(results.failed)} cannot be computed; the report says why")
     best = results.best
     if best is not None and best.loss is not None:
-        changed = ", ".join(f"{name} {said}" for name, said in best.changes.items())
+        changed = minus(told_of(best))
         told = (
             f"not told from {len(best.tie_with)} more" if best.tie_with else f"{len(results.waiting)} are not read yet"
         )
