@@ -49,7 +49,15 @@ class Bench:
         return np.array(told)
 
 
-def race(bench, most_levels=12, resolution=0.02, most_rounds=400, loss=lambda readings: readings["it"], each=None):
+def race(
+    bench,
+    most_levels=12,
+    resolution=0.02,
+    most_rounds=400,
+    loss=lambda readings: readings["it"],
+    each=None,
+    places=None,
+):
     """Run a race to its end; `each` sees losses and levels after every round."""
     for row in range(len(bench.truth)):
         bench.raise_(row)
@@ -58,7 +66,7 @@ def race(bench, most_levels=12, resolution=0.02, most_rounds=400, loss=lambda re
         losses = bench.losses(loss)
         if each is not None:
             each(losses, bench.levels)
-        chosen = next_round(losses, bench.levels, groups, most_levels=most_levels, resolution=resolution)
+        chosen = next_round(losses, bench.levels, groups, most_levels=most_levels, resolution=resolution, places=places)
         if not chosen:
             break
         for row in chosen:

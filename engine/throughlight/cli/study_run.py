@@ -133,7 +133,13 @@ def _told(study: Study, outcome: Outcome, screen: Screen) -> None:
         click.echo(json.dumps(results_json(results_now(study)), indent=2, ensure_ascii=False))
         return
     results = results_now(study)
-    endings = {"decided": "everything is decided", "time": "time is over", "interrupted": "left off"}
+    raced = study.budget.places
+    decided = "everything" if raced is None else f"the first {raced} places" if raced > 1 else "the first place"
+    endings = {
+        "decided": f"{decided} {'are' if decided.endswith('s') else 'is'} decided",
+        "time": "time is over",
+        "interrupted": "left off",
+    }
     known = len(results.ranked)
     click.echo(f"{study.title}: {endings[outcome.reason]}, {known} of {len(results.rows)} candidates read")
     if results.failed and not screen.quiet:

@@ -92,6 +92,14 @@ def batches_at(level: int) -> int:
     return sum(len(stretches(below)) for below in range(1, level + 1))
 
 
+def stretch_of(batch: int) -> tuple[int, int]:
+    """Return the first path and the number of paths of a batch."""
+    level = 1
+    while batches_at(level) <= batch:
+        level += 1
+    return stretches(level)[batch - batches_at(level - 1)]
+
+
 def pieces(job: Job) -> Iterator[Piece]:
     """Cut a job into pieces that take some tenths of a second at most."""
     for name in job.looks:

@@ -53,17 +53,19 @@ class Speed:
         return self._through if ends is None else min(ends, self._through)
 
 
-def still_to_trace(losses: Array, levels: Ints, groups: Ints, *, most_levels: int, resolution: float) -> int:
+def still_to_trace(
+    losses: Array, levels: Ints, groups: Ints, *, most_levels: int, resolution: float, places: int | None = None
+) -> int:
     """Return the paths of each replicate, of all sets together, until each pair is told apart or known to be as good.
 
     Parameters
     ----------
-    losses, levels, groups, most_levels, resolution
+    losses, levels, groups, most_levels, resolution, places
         As of `racing.next_round`.
     """
     order = in_order(losses)
     further = np.zeros(len(losses), np.int64)  # how often data have to double
-    for rank, one in enumerate(order):
+    for rank, one in enumerate(order[:places]):
         rest = order[rank + 1 :]
         delta, error, needed = held_against(losses, levels, int(one), rest, first=rank == 0)
         open_ = (np.abs(delta) <= needed * error) & (needed * error > resolution)

@@ -65,12 +65,15 @@ class Limits:
         How often the data of a set double at most.
     lasts
         Nor so many seconds after tracing could begin; compiling and reading the sets don't count.
+    places
+        How many places, from the best on, are raced for; all when None.
     """
 
     ends: float | None = None
     resolution: float = TOLERANCE
     most_levels: int = MOST_LEVELS
     lasts: float | None = None
+    places: int | None = None
 
     def over(self, ready: float) -> float | None:
         """Return when a run is over in which tracing could begin at `ready`, both as of `time.time()`."""
@@ -84,7 +87,7 @@ def limits_of(study: Study, now: float) -> Limits:
     budget = study.budget
     ends = None if budget.until is None else next_time(budget.until.hour, budget.until.minute, now)
     resolution = TOLERANCE if budget.tolerance is None else budget.tolerance
-    return Limits(ends, resolution, lasts=budget.time_limit)
+    return Limits(ends, resolution, lasts=budget.time_limit, places=budget.places)
 
 
 def next_time(hour: int, minute: int, now: float) -> float:

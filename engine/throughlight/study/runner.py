@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from throughlight.setup import SetupError
-from throughlight.study.batch import Job, batches_at, stretches
+from throughlight.study.batch import Job, stretch_of, stretches
 from throughlight.study.cases import Cases, cases_of, reason_of
 from throughlight.study.forecast import Speed, still_to_trace
 from throughlight.study.identity import identity_of
@@ -31,7 +31,7 @@ from throughlight.study.results_file import store_path
 from throughlight.study.spread import loss_figure
 from throughlight.study.staging import Stager
 from throughlight.study.standing import Standing, by_geometry
-from throughlight.study.store import Key, Store
+from throughlight.study.store import Key, Store, keys_of
 from throughlight.study.workers import Done, Threads, Workers, WorkersTrouble
 
 Reason = Literal["decided", "time", "interrupted"]
@@ -134,7 +134,7 @@ class _Run:
         levels = dict.fromkeys(self.together, 0)
         doubled = list(self.together)
         while doubled:
-            keys = [key for geometry in doubled for key in _keys(geometry, levels[geometry] + 1)]
+            keys = [key for geometry in doubled for key in keys_of(geometry, levels[geometry] + 1)]
             reason = self._trace(keys)
             if reason is not None:
                 return self._outcome(reason)
@@ -169,7 +169,7 @@ class _Run:
             if self.speed.foresees(
                 lambda: still_to_trace(
                     losses, levels, _grouped(geometries)[1], most_levels=self.limits.most_levels,
-                    resolution=self.limits.resolution,
+                    resolution=self.limits.resolution, places=self.limits.places,
                 )
             ):  # fmt: skip
                 self._note_end()
@@ -189,7 +189,12 @@ class _Run:
             return []
         names, groups = _grouped(geometries)
         chosen = next_round(
-            losses, levels, groups, most_levels=self.limits.most_levels, resolution=self.limits.resolution
+            losses,
+            levels,
+            groups,
+            most_levels=self.limits.most_levels,
+            resolution=self.limits.resolution,
+            places=self.limits.places,
         )
         return self.store.decide(number, [names[group] for group in chosen]) if chosen else []
 
@@ -253,7 +258,7 @@ class _Run:
             self.store.release(key)
             self._give_up(geometry, reason_of(trouble) if isinstance(trouble, SetupError) else str(trouble))
             return None
-        first, count = _stretch(batch)
+        first, count = stretch_of(batch)
         return Job(geometry, batch, staged.stage, staged.looks, first, count, self.seed, self.squares)
 
     def _keep(self, key: Key, future: Future[Done]) -> None:
@@ -267,7 +272,7 @@ class _Run:
         done = future.result()
         self.traced += 1
         self.seconds += done.seconds
-        self.speed.count(_stretch(key[1])[1])
+        self.speed.count(stretch_of(key[1])[1])
         self.store.put(key, done.sums, done.seconds, self.workers.name)
 
     def _give_up(self, geometry: str, reason: str) -> None:
@@ -296,16 +301,3 @@ def _grouped(geometries: list[str]) -> tuple[list[str], NDArray[np.int64]]:
     """Return the geometries, each once, and which of them each candidate has."""
     names = list(dict.fromkeys(geometries))
     return names, np.array([names.index(geometry) for geometry in geometries])
-
-
-def _keys(geometry: str, level: int) -> list[Key]:
-    """Return the batches of a level."""
-    return [(geometry, batch) for batch in range(batches_at(level - 1), batches_at(level))]
-
-
-def _stretch(batch: int) -> tuple[int, int]:
-    """Return the first path and the number of paths of a batch."""
-    level = 1
-    while batches_at(level) <= batch:
-        level += 1
-    return stretches(level)[batch - batches_at(level - 1)]

@@ -23,6 +23,7 @@ _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
 Count = Annotated[int, Whole("a whole number", 2, MOST_VALUES, 9)]
 SampleSize = Annotated[int, Whole("a whole number", 1, MOST_CANDIDATES, 200)]
+Places = Annotated[int, Whole("a whole number", 1, MOST_CANDIDATES, 10)]
 Weight = Annotated[float, pure("a weight", 0.0, 1e6, "1", "2.5")]
 
 
@@ -125,6 +126,7 @@ class BudgetTable(Part):
     tolerance: Annotated[float, TOLERANCE] | None = Field(
         None, description="half of the 95 % interval beyond which nothing is refined, stops"
     )
+    places: Places | None = Field(None, description="how many places from the best on are raced for; all by default")
 
 
 class StudyTable(Part):
