@@ -111,12 +111,13 @@ def _print(results: Results, lines: list[str], paths: dict[str, Path], *, table:
     from rich.text import Text
 
     from throughlight.sheets.study_table import study_table
+    from throughlight.study.said import minus
 
     console = Console(highlight=False)
     if table:
         console.print(study_table(results))
     for line in lines:
-        click.echo(line)
+        click.echo(minus(line))
     for what, path in paths.items():
         console.print(Text(f"{what:15}{path}"), soft_wrap=True)
 

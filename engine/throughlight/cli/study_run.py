@@ -107,12 +107,16 @@ def _progress(*, quiet: bool) -> Iterator[Callable[[Progress], None] | None]:
 
 def words(progress: Progress, now: float) -> str:
     """Return how far a study is, in words: done, in doubt, best so far, expected end."""
+    from throughlight.study.said import minus
+
     what = "first answers" if progress.round == 1 else f"round {progress.round}"
     read = progress.read if progress.round > 1 else round(progress.share * (progress.candidates - progress.failed))
     said = [f"{what}: {read} of {progress.candidates - progress.failed} candidates"]
     if progress.best is not None:
         doubt = f", {progress.in_doubt} may be as good" if progress.in_doubt else ", settled"
-        said.append(f"best {progress.best.number} ({progress.best.said}), {progress.best.loss.value:.2f} off{doubt}")
+        said.append(
+            f"best {progress.best.number} ({minus(progress.best.said)}), {progress.best.loss.value:.2f} off{doubt}"
+        )
     if progress.ends is not None:
         until = "ends about" if progress.about else "ends by"
         until = "first answers by" if progress.round == 1 and progress.best is None else until
