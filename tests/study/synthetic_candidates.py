@@ -21,6 +21,7 @@ class Bench:
         self.random = np.random.default_rng(seed)
         self.common = []  # noise that all candidates have in the stretch of each level, (replicates,)
         self.sums = np.zeros((len(truth), REPLICATES))
+        self._kept = {}  # losses of who was not raised since
 
     def raise_(self, row):
         """Double what is known of a candidate."""
@@ -33,23 +34,41 @@ class Bench:
         noise = self.own[row] * np.sqrt(count) * self.random.standard_normal(REPLICATES)
         self.sums[row] += count * self.truth[row] + noise + self.common[level - 1]
         self.levels[row] = level
+        self._kept.pop(row, None)
 
     def paths(self):
         """Return how much has been spent, in units of the first level."""
         return int((2 ** (self.levels - 1)).sum())
 
-    def losses(self, loss=lambda readings: readings["it"]):
-        """Return all candidates' losses as a ranking takes them."""
-        means = self.sums / (2.0 ** (self.levels - 1))[:, None]
-        told = []
-        for row in means:
-            value = float(row.mean())
-            left = (row.sum() - row) / (REPLICATES - 1)
-            told.append(losses_of(Told({"it": Stops(value, value, value)}, {"it": left}), loss))
-        return np.array(told)
+    def losses(self, loss=None):
+        """Return all candidates' losses as a ranking takes them; what was read by default."""
+        loss = as_it_is if loss is None else loss
+        for row in range(len(self.truth)):
+            if row not in self._kept or self._kept[row][0] is not loss:
+                self._kept[row] = loss, self._losses_of(row, loss)
+        return np.array([self._kept[row][1] for row in range(len(self.truth))])
+
+    def _losses_of(self, row, loss):
+        means = self.sums[row] / 2.0 ** (self.levels[row] - 1)
+        value = float(means.mean())
+        left = (means.sum() - means) / (REPLICATES - 1)
+        return losses_of(Told({"it": Stops(value, value, value)}, {"it": left}), loss)
 
 
-def race(bench, most_levels=12, resolution=0.02, most_rounds=400, loss=lambda readings: readings["it"], each=None):
+def as_it_is(readings):
+    """Return the reading itself as the loss."""
+    return readings["it"]
+
+
+def race(
+    bench,
+    most_levels=12,
+    resolution=0.02,
+    most_rounds=400,
+    loss=None,
+    each=None,
+    places=None,
+):
     """Run a race to its end; `each` sees losses and levels after every round."""
     for row in range(len(bench.truth)):
         bench.raise_(row)
@@ -58,7 +77,7 @@ def race(bench, most_levels=12, resolution=0.02, most_rounds=400, loss=lambda re
         losses = bench.losses(loss)
         if each is not None:
             each(losses, bench.levels)
-        chosen = next_round(losses, bench.levels, groups, most_levels=most_levels, resolution=resolution)
+        chosen = next_round(losses, bench.levels, groups, most_levels=most_levels, resolution=resolution, places=places)
         if not chosen:
             break
         for row in chosen:

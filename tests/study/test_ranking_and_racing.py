@@ -204,3 +204,19 @@ def test_powers_share_their_set():
         bench.raise_(row)
     chosen = next_round(bench.losses(), bench.levels, np.array([0, 0, 1, 1]), most_levels=9)
     assert sorted(chosen) == [0, 1]
+
+
+def test_race_for_the_first_places_alone():
+    """Nothing is spent on who comes 20th: the first places come out as in the whole race, for a part of its paths."""
+    truth = 1.0 + 0.2 * np.arange(40)
+    spent = {}
+    for places in (1, 3, None):
+        bench = Bench(truth, 4)
+        losses = race(bench, resolution=0.02, places=places)
+        it = ranking(losses, bench.levels)
+        first = 40 if places is None else places
+        assert it.settled[:first].all()
+        assert it.order[:first].tolist() == list(range(first))
+        spent[places] = bench.paths()
+    print(spent)
+    assert spent[1] < spent[3] < 0.5 * spent[None]

@@ -14,7 +14,8 @@ from study_texts import SET, study_of, vary
 
 from throughlight.setup import SetupError, loads
 from throughlight.study.even import PRIMES, even_points
-from throughlight.study.space import candidates, geometry_key, setup_of, whole_key
+from throughlight.study.reading import setup_of
+from throughlight.study.space import candidates, geometry_key, whole_key
 from throughlight.study.survey import survey
 
 BEARING = vary("head.1.at.bearing", 'from = "-140 deg"\nto = "-100 deg"\nstep = "20 deg"', "bearing")
@@ -78,8 +79,10 @@ def test_a_modifier_or_a_cloth_varies_by_name(tmp_path: Path) -> None:
 
 
 def test_budget_and_explore_are_read(tmp_path: Path) -> None:
-    study = study_of(tmp_path, BEARING, '[budget]\nuntil = "06:30"\ntime_limit = "8 h"\ntolerance = "0.1 stop"\n')
-    assert study.budget == (datetime.time(6, 30), 28800.0, 0.1)
+    study = study_of(
+        tmp_path, BEARING, '[budget]\nuntil = "06:30"\ntime_limit = "8 h"\ntolerance = "0.1 stop"\nplaces = 3\n'
+    )
+    assert study.budget == (datetime.time(6, 30), 28800.0, 0.1, 3)
 
 
 SAMPLE = (

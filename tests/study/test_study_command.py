@@ -24,7 +24,7 @@ def study(*words: str | Path) -> Result:
 def test_a_dry_run_counts_and_says_why_some_fail(tmp_path: Path) -> None:
     told = study(write(tmp_path, STUDY), "--dry-run")
     assert told.exit_code == 0
-    assert "stops: -1 stop, -2 stop, +1 stop" in told.output
+    assert "stops: −1 stop, −2 stop, +1 stop" in told.output
     assert "6 candidates, 2 sets to trace; 2 more differ from one of them in power alone" in told.output
     assert "2 cannot be built:" in told.output
     assert "left head is asked for 1.0 stops more than it has (200 J of 100 J) (candidates 5, 6)" in told.output

@@ -19,9 +19,9 @@ from throughlight.photometry.exposure import image_exposure, mid_grey
 from throughlight.study.file import load_study
 from throughlight.study.gather import results_now
 from throughlight.study.limits import Limits
+from throughlight.study.reading import setup_of
 from throughlight.study.results_file import store_path
 from throughlight.study.runner import run
-from throughlight.study.space import setup_of
 
 PATCH = """\
 title = "A matte patch"

@@ -9,7 +9,7 @@ from results_by_hand import exact, results, row, table_top
 from rich.console import Console
 
 from throughlight.sheets.study_table import study_table
-from throughlight.study.said import amounts, verdict
+from throughlight.study.said import amounts, brief_verdict, minus, verdict
 
 
 def lines_of(found, width: int) -> list[str]:
@@ -28,7 +28,18 @@ def test_rows_are_whole_on_one_line(width):
         (line,) = (line for line in lines if line.split()[1:2] == [str(one.number)] and line.split()[0].isdigit())
         assert amounts(one.loss) in line
         assert line.rstrip().endswith(verdict(one))
-        assert all(said in line for said in one.changes.values())
+        assert all(minus(said) in line for said in one.changes.values())
+
+
+def test_long_names_leave_the_verdict_whole():
+    """Where a row has no room, the verdict is brief and what varies folds; the verdict and the figures do not."""
+    found = table_top(keys=("bearing of the left head", "distance of the left head", "flag before the left head"))
+    lines = lines_of(found, 80)
+    assert max(len(line) for line in lines) <= 80
+    for one in found.ranked[:10]:
+        (line,) = (line for line in lines if line.split()[1:2] == [str(one.number)] and line.split()[0].isdigit())
+        assert amounts(one.loss) in line
+        assert line.rstrip().endswith(brief_verdict(one))
 
 
 def test_wide_terminals_show_the_readings():

@@ -11,7 +11,8 @@ from study_texts import SET, study_of, vary, write
 
 from throughlight.setup import SetupError, load
 from throughlight.study.file import load_study
-from throughlight.study.space import candidates, setup_of, whole_key
+from throughlight.study.reading import setup_of
+from throughlight.study.space import candidates, whole_key
 from throughlight.study.take import take
 
 SCENES = Path(__file__).parents[2] / "scenes"

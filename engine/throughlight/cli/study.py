@@ -40,7 +40,8 @@ _CANDIDATE = click.IntRange(min=1)
 
 
 @click.command()
-@click.argument("study_file", metavar="FILE", type=click.Path(path_type=Path))
+@click.argument("study_file", metavar="FILE", type=click.Path(path_type=Path), required=False)
+@click.option("--schema", "wants_schema", is_flag=True, help="Print the JSON Schema of study files, for editors.")
 @click.option("--dry-run", is_flag=True, help="Count the candidates and say how long they take, without running them.")
 @click.option(
     "--take", type=(_CANDIDATE, click.Path(path_type=Path, file_okay=False)), metavar="K DIR", default=None,
@@ -57,7 +58,8 @@ _CANDIDATE = click.IntRange(min=1)
 @common_options
 @reported
 def study(
-    study_file: Path,
+    study_file: Path | None,
+    wants_schema: bool,
     dry_run: bool,
     take: tuple[int, Path] | None,
     report: bool,
@@ -73,6 +75,15 @@ def study(
     seed: int | None,
 ) -> None:
     """Compare the candidates of the study FILE and rank them; the same command resumes a study that was cut short."""
+    if wants_schema:
+        import json
+
+        from throughlight.study.tables import schema
+
+        click.echo(json.dumps(schema(), indent=2, ensure_ascii=False))
+        return
+    if study_file is None:
+        raise click.UsageError("a study file is needed, or --schema")
     how = How(time_limit, until, threads, seed, cluster, fresh)
     shown = Shown(report, explain, csv)
     screen = Screen(as_json, quiet)

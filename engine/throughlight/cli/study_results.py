@@ -61,7 +61,8 @@ def _report(study: Study, results: Results, screen: Screen) -> dict[str, Path]:
     """Expose what pictures are missing and write the report's files."""
     from throughlight.darkroom import denoiser
     from throughlight.sheets.study_report import pictures_of_best, write_files
-    from throughlight.study.space import candidates, setup_of
+    from throughlight.study.reading import setup_of
+    from throughlight.study.space import candidates
 
     by_number = {candidate.number: candidate for candidate in candidates(study)}
 
@@ -110,12 +111,13 @@ def _print(results: Results, lines: list[str], paths: dict[str, Path], *, table:
     from rich.text import Text
 
     from throughlight.sheets.study_table import study_table
+    from throughlight.study.said import minus
 
     console = Console(highlight=False)
     if table:
         console.print(study_table(results))
     for line in lines:
-        click.echo(line)
+        click.echo(minus(line))
     for what, path in paths.items():
         console.print(Text(f"{what:15}{path}"), soft_wrap=True)
 

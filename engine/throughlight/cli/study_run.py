@@ -58,10 +58,10 @@ def limits_for(study: Study, how: How) -> Limits:
     now = time.time()
     limits = limits_of(study, now)
     if how.time_limit is not None:
-        return replace(limits, ends=now + how.time_limit)
+        return replace(limits, ends=None, lasts=how.time_limit)
     if how.until is not None:
         at = _clock(how.until)
-        return replace(limits, ends=next_time(*at, now))
+        return replace(limits, ends=next_time(*at, now), lasts=None)
     return limits
 
 
@@ -107,14 +107,19 @@ def _progress(*, quiet: bool) -> Iterator[Callable[[Progress], None] | None]:
 
 def words(progress: Progress, now: float) -> str:
     """Return how far a study is, in words: done, in doubt, best so far, expected end."""
+    from throughlight.study.said import minus
+
     what = "first answers" if progress.round == 1 else f"round {progress.round}"
     read = progress.read if progress.round > 1 else round(progress.share * (progress.candidates - progress.failed))
     said = [f"{what}: {read} of {progress.candidates - progress.failed} candidates"]
     if progress.best is not None:
         doubt = f", {progress.in_doubt} may be as good" if progress.in_doubt else ", settled"
-        said.append(f"best {progress.best.number} ({progress.best.said}), {progress.best.loss.value:.2f} off{doubt}")
+        said.append(
+            f"best {progress.best.number} ({minus(progress.best.said)}), {progress.best.loss.value:.2f} off{doubt}"
+        )
     if progress.ends is not None:
-        until = "first answers by" if progress.round == 1 and progress.best is None else "ends by"
+        until = "ends about" if progress.about else "ends by"
+        until = "first answers by" if progress.round == 1 and progress.best is None else until
         clock = time.strftime("%a %H:%M" if progress.ends - now > _DAY else "%H:%M", time.localtime(progress.ends))
         said.append(f"{until} {clock}")
     return "   ".join(said)
@@ -123,6 +128,8 @@ def words(progress: Progress, now: float) -> str:
 def _told(study: Study, outcome: Outcome, screen: Screen) -> None:
     """Say how a run ended: as JSON everything, else the best and what to do next."""
     from throughlight.study.gather import results_now
+    from throughlight.study.said import minus
+    from throughlight.study.said import said as told_of
 
     if screen.as_json:
         from throughlight.study.export import results_json
@@ -130,16 +137,25 @@ def _told(study: Study, outcome: Outcome, screen: Screen) -> None:
         click.echo(json.dumps(results_json(results_now(study)), indent=2, ensure_ascii=False))
         return
     results = results_now(study)
-    endings = {"decided": "everything is decided", "time": "time is over", "interrupted": "left off"}
+    raced = study.budget.places
+    decided = "everything" if raced is None else f"the first {raced} places" if raced > 1 else "the first place"
+    endings = {
+        "decided": f"{decided} {'are' if decided.endswith('s') else 'is'} decided",
+        "time": "time is over",
+        "interrupted": "left off",
+    }
     known = len(results.ranked)
     click.echo(f"{study.title}: {endings[outcome.reason]}, {known} of {len(results.rows)} candidates read")
     if results.failed and not screen.quiet:
         click.echo(f"{len(results.failed)} cannot be computed; the report says why")
     best = results.best
     if best is not None and best.loss is not None:
-        changed = ", ".join(f"{name} {said}" for name, said in best.changes.items())
-        ties = f"not told from {len(best.tie_with)} more" if best.tie_with else "settled at 95 %"
-        click.echo(f"best: candidate {best.number} ({changed}), loss {best.loss.value:.2f} stops, {ties}")
+        changed = minus(told_of(best))
+        told = (
+            f"not told from {len(best.tie_with)} more" if best.tie_with else f"{len(results.waiting)} are not read yet"
+        )
+        told = "settled at 95 %" if best.settled else told
+        click.echo(f"best: candidate {best.number} ({changed}), loss {best.loss.value:.2f} stops, {told}")
     if not screen.quiet:
         click.echo(f"next: throughlight study {study.path} --report")
 
@@ -154,7 +170,9 @@ def expected_time(study: Study, view: Survey, how: How) -> Expected:
     seed = study.the_set.setup.seed if how.seed is None else how.seed
     traced = list(cases_of(study).traced.values())
     expected = measure(traced, study.goals, limits.resolution, how.threads, seed)
-    left = None if limits.ends is None else limits.ends - time.time()
+    now = time.time()
+    over = limits.over(now)
+    left = None if over is None else over - now
     seconds = expected.decided if left is None else min(left, expected.decided)
     said = f"measured on {expected.measured} of {view.traced} sets; a first answer to each after "
     said += duration(expected.first_look)

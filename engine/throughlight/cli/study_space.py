@@ -35,6 +35,7 @@ _NUMBERS_TOLD = 10
 def dry_run(study_file: Path, how: How, screen: Screen, expected_time: ExpectedTime | None = None) -> None:
     """Say how many candidates a study has, which of them cannot be built and why, and how long the rest takes."""
     from throughlight.study.file import load_study
+    from throughlight.study.said import minus
     from throughlight.study.survey import survey
 
     study = load_study(study_file)
@@ -45,7 +46,7 @@ def dry_run(study_file: Path, how: How, screen: Screen, expected_time: ExpectedT
         _print_json(study, view, expected)
     else:
         for line in _lines(study, view, expected, quiet=screen.quiet):
-            click.echo(line)
+            click.echo(minus(line))
     if nothing_left:
         click.echo(f"{study_file}: no candidate can be built; values that leave room would fit", err=True)
         sys.exit(WRONG_INPUT)

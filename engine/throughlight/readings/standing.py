@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from throughlight.photometry.movements import film
 from throughlight.setup import Camera, Card, Disc, Head, Setup, Sheet, Support, Tube
+from throughlight.setup.place import crossed
 from throughlight.setup.shades import barrel, leaves
 from throughlight.stage.frames import facing
 from throughlight.stage.lens import camera_axes
@@ -101,7 +102,7 @@ def disc_outline(at: Floats, frame: Floats, diameter: float) -> Floats:
 
 def rod_outline(start: Floats, end: Floats, diameter: float, eye: Floats) -> Floats:
     """Return the silhouette (4, 3) of a rod: the lengthwise cut through its axis that faces the eye."""
-    sideways = np.cross(end - start, eye - 0.5 * (start + end))
+    sideways = crossed(end - start, eye - 0.5 * (start + end))
     size = float(np.linalg.norm(sideways))
     if size == 0.0:  # seen end on: nothing of its length shows
         return np.empty((0, 3))
@@ -205,7 +206,7 @@ def frame_share(polygon: Floats, view: View) -> float:
 
 def _covered(points: Floats, screen: Floats) -> NDArray[np.bool_]:
     """Return which points (n, 3) a screen (m, 3) hides from the lens, all in camera coordinates."""
-    normal = np.cross(screen[1] - screen[0], screen[-1] - screen[0])
+    normal = crossed(screen[1] - screen[0], screen[-1] - screen[0])
     toward = points @ normal
     with np.errstate(divide="ignore", invalid="ignore"):
         reach = float(screen[0] @ normal) / toward  # where on the way to the point the screen's plane is crossed

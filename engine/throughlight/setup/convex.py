@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from throughlight.setup.place import Vec3
+from throughlight.setup.place import Vec3, crossed
 
 Array = NDArray[np.float64]
 Key = tuple[str | int, ...]
@@ -46,9 +46,9 @@ def frame(at: Vec3, aim: Vec3, roll: float = 0.0) -> Array:
     size = float(np.linalg.norm(z))
     z = z / size if size > 0.0 else np.array([0.0, 0.0, 1.0])
     up = np.array([0.0, 0.0, -1.0]) if abs(z[1]) > 1.0 - 1e-9 else _UP
-    x = np.cross(up, z)
+    x = crossed(up, z)
     x /= np.linalg.norm(x)
-    y = np.cross(z, x)
+    y = crossed(z, x)
     c, s = math.cos(roll), math.sin(roll)
     return np.stack([c * x + s * y, c * y - s * x, z], axis=1)
 

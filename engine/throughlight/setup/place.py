@@ -13,6 +13,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from throughlight.setup.kind import Kind, found, misfit, refusal
 from throughlight.setup.units import ANGLE, DEPTH, PLACE
 
@@ -25,6 +28,12 @@ _FITS = (
     'or { bearing = "150 deg", distance = "70 cm", height = "10 cm" }'
 )
 _KEYS = ("bearing", "distance", "height")
+
+
+def crossed(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return a × b of two vectors, (3,); numpy's own, made for many at a time, takes ten times as long for two."""
+    (ax, ay, az), (bx, by, bz) = a.tolist(), b.tolist()
+    return np.array((ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx))
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -91,6 +92,48 @@ def checked(raw: dict[str, Any], folder: Path, kit: Kit) -> tuple[Setup | None, 
             if not _between(setup):
                 return setup, []
         return None, findings + _whole_set_findings(raw, findings, context)
+
+
+def read_again(raw: Mapping[str, Any], before: Mapping[str, Any], known: Setup, folder: Path, kit: Kit) -> Setup | None:
+    """Return the set that some tables describe; tables that a set read before has too are taken from there.
+
+    What is wrong between the tables is not looked for.
+
+    Parameters
+    ----------
+    raw
+        The tables.
+    before, known
+        The tables of the other set, and what was read in them. What is the same object in both is not read anew.
+    folder, kit
+        As of `checked`.
+
+    Returns
+    -------
+    Setup or None
+        None when there is a mistake, which `checked` tells.
+    """
+    shared = {key: _shared(value, before[key], _read_as(known, key)) for key, value in raw.items() if key in before}
+    with using(kit):
+        try:
+            return Setup.model_validate({**raw, **shared}, context={"folder": folder})
+        except ValidationError:
+            return None
+
+
+def _read_as(known: Setup, key: str) -> Any:  # noqa: ANN401 - any table of a set
+    """Return what was read under a key of the file."""
+    return getattr(known, f"{key}s" if key in LISTS else key, None)
+
+
+def _shared(value: object, before: object, known: Any) -> object:  # noqa: ANN401 - any table of a set
+    """Return a value with what is the same object as before put in as it was read."""
+    if value is before:
+        return value if known is None else known
+    if not (isinstance(value, list) and isinstance(before, list) and isinstance(known, tuple)):
+        return value
+    read = {id(one): part for one, part in zip(before, known, strict=True)}
+    return [read.get(id(one), one) for one in value]
 
 
 def with_calibration(setup: Setup, folder: Path, name: str) -> Setup:

@@ -22,7 +22,7 @@ from throughlight.sheets.study_page import SmallPicture, keys_that_differ, write
 from throughlight.study.export import results_csv, results_json
 from throughlight.study.light import whole_key
 from throughlight.study.results import Results, Row
-from throughlight.study.said import amounts, said, verdict
+from throughlight.study.said import amounts, minus, said, verdict
 
 Colours = NDArray[np.uint8]
 
@@ -84,7 +84,7 @@ def _sheet(results: Results, pictures: dict[int, Colours]) -> Colours:
     labelled = [
         Labelled(
             pictures[row.number], f"{place}. No. {row.number}",
-            (said(row, keys), f"loss {amounts(row.loss)} stops, {verdict(row)}"),
+            (minus(said(row, keys)), f"loss {amounts(row.loss)} stops, {verdict(row)}"),
         )
         for place, row in shown
     ]  # fmt: skip

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.measure import Measurement
@@ -12,7 +12,7 @@ from rich.text import Text
 
 from throughlight.darkroom.names import seen, short
 from throughlight.study.results import Results, Row, reading_of
-from throughlight.study.said import UNCHANGED, amounts, said, status, verdict
+from throughlight.study.said import UNCHANGED, amounts, brief_verdict, minus, said, status, verdict
 
 _LONGEST = 32  # characters of a name that a table has room for
 _NO_LIMIT = 1000  # columns, for measuring
@@ -31,7 +31,7 @@ def _standing(results: Results) -> Iterator[Text]:
     yield Text(f"{state}: {status(results)}{ends}.")
     best = results.best
     if best is not None:
-        yield Text(f"Best so far: No. {best.number} ({seen(said(best), 200)}), loss {amounts(best.loss)} stops.")
+        yield Text(f"Best so far: No. {best.number} ({seen(minus(said(best)), 200)}), loss {amounts(best.loss)} stops.")
 
 
 def shown_readings(results: Results) -> tuple[str, ...]:
@@ -51,14 +51,15 @@ class _Ranking:
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Give the widest table that fits; the narrowest one where none does."""
         names = shown_readings(self.results)
-        for count in range(len(names), -1, -1):
-            table = _table(self.results, self.most, names[:count])
+        tries = [*((names[:count], verdict) for count in range(len(names), -1, -1)), ((), brief_verdict)]
+        for shown, place in tries:
+            table = _table(self.results, self.most, shown, place)
             if Measurement.get(console, options.update(max_width=_NO_LIMIT), table).maximum <= options.max_width:
                 break
         yield table
 
 
-def _table(results: Results, most: int, names: tuple[str, ...]) -> Table:
+def _table(results: Results, most: int, names: tuple[str, ...], place_of: Callable[[Row], str]) -> Table:
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
     table.add_column("rank", justify="right", no_wrap=True)
     table.add_column("No.", justify="right", no_wrap=True)
@@ -69,19 +70,22 @@ def _table(results: Results, most: int, names: tuple[str, ...]) -> Table:
     for reading in readings:
         unit = "" if reading.unit in ("stops", "stops over mid-grey") else f", {reading.unit}"
         table.add_column(Text(f"{short(reading.short, _LONGEST)}{unit}"), overflow="fold")
-    table.add_column("place", overflow="fold")
+    table.add_column("place", no_wrap=True)
     for place, row in enumerate(results.ranked[:most], 1):
         figures = [Text(amounts(row.figure(reading.name), reading.unit)) for reading in readings]
-        table.add_row(str(place), str(row.number), *_changes(results, row), amounts(row.loss), *figures, _place(row))
+        table.add_row(
+            str(place),
+            str(row.number),
+            *_changes(results, row),
+            amounts(row.loss),
+            *figures,
+            Text(place_of(row), style="green" if row.settled else ""),
+        )
     return table
 
 
 def _changes(results: Results, row: Row) -> list[Text]:
-    return [Text(short(row.changes.get(key, UNCHANGED), _LONGEST)) for key in results.keys]
-
-
-def _place(row: Row) -> Text:
-    return Text(verdict(row), style="green" if row.settled else "")
+    return [Text(short(minus(row.changes.get(key, UNCHANGED)), _LONGEST)) for key in results.keys]
 
 
 def _rest(results: Results, most: int) -> Iterator[Text]:

@@ -20,7 +20,7 @@ from throughlight.stage.lens import lens_row
 from throughlight.stage.losses import add_skins
 from throughlight.stage.rows import Rows, table
 from throughlight.stage.subjects import add_subject
-from throughlight.trace.glow import with_leads
+from throughlight.trace.glow import Recall, anew, with_leads
 from throughlight.trace.guide import guides_of
 from throughlight.trace.lights import shares_of
 from throughlight.trace.tables import (
@@ -62,7 +62,7 @@ def _add_sheet(rows: Rows, sheet: Sheet) -> None:
     rows.shape(ShapeKind.RECTANGLE, sheet.at, facing(sheet.at, sheet.aim, sheet.roll), sizes, part=front)
 
 
-def build(setup: Setup, *, supports: bool = True, lay: Lay | None = None) -> tuple[Stage, Cast]:
+def build(setup: Setup, *, supports: bool = True, lay: Lay | None = None, recall: Recall = anew) -> tuple[Stage, Cast]:
     """Lay a set out as the tables that a trace reads.
 
     Parameters
@@ -74,6 +74,8 @@ def build(setup: Setup, *, supports: bool = True, lay: Lay | None = None) -> tup
     lay
         What lays meshes out as pools: `mesh_tables` by default; one that remembers saves many sets with one subject
         their trees.
+    recall
+        What remembers how walks are led in thick bodies (`trace.glow`); asked after `lay`, and nobody by default.
 
     Returns
     -------
@@ -118,10 +120,10 @@ def build(setup: Setup, *, supports: bool = True, lay: Lay | None = None) -> tup
         middle, frame, size = between(support.start, support.end)
         rows.shape(ShapeKind.TUBE, middle, frame, (support.diameter / 2.0, 0.0, size / 2.0), part=part)
     mark_crowded(rows.shapes, pieces, [(row, *body[:2]) for row, body in zip(rows.mesh_rows, rows.meshes, strict=True)])
-    return _freeze(rows, setup, lay), Cast(setup.lights, tuple(rows.names))
+    return _freeze(rows, setup, lay, recall), Cast(setup.lights, tuple(rows.names))
 
 
-def _freeze(rows: Rows, setup: Setup, lay: Lay | None) -> Stage:
+def _freeze(rows: Rows, setup: Setup, lay: Lay | None, recall: Recall) -> Stage:
     """Turn the collected records into the tables."""
     more = plain_tables(len(rows.media))
     triangles, boxes, links = np.zeros((1, 36)), np.zeros((1, 48), np.float32), np.zeros((1, 8), np.int32)
@@ -156,4 +158,4 @@ def _freeze(rows: Rows, setup: Setup, lay: Lay | None) -> Stage:
         guides=guides_of(shapes),
         **(more | rows.pools() | {"skins": skins, "curves": rows.curves.table()}),
     )
-    return with_leads(stage)
+    return with_leads(stage, recall)

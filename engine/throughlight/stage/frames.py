@@ -7,6 +7,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from throughlight.setup.place import crossed
+
 Array = NDArray[np.float64]
 Vec3 = tuple[float, float, float]
 
@@ -30,9 +32,9 @@ def facing(at: Vec3, aim: Vec3, roll: float = 0.0) -> Array:
     if abs(float(z @ up)) > _STRAIGHT_UP:
         # Looking straight up or down, the top of the frame lies away from the camera side.
         up = np.array([0.0, 0.0, -1.0])
-    x = np.cross(up, z)
+    x = crossed(up, z)
     x /= np.linalg.norm(x)
-    y = np.cross(z, x)
+    y = crossed(z, x)
     c, s = math.cos(roll), math.sin(roll)
     return np.stack([c * x + s * y, c * y - s * x, z], axis=1)
 

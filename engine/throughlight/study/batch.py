@@ -1,8 +1,9 @@
 """What is traced at a time: one stretch of the quasi-random sequence for one set, reduced to sums that add up.
 
 All sets of a study are looked at with the same random numbers (common random numbers: Heikes, Montgomery and Rardin
-1976, Simulation 27), so that what two of them have in common cancels in their difference. Paths double from level to
-level, which is where a Sobol sequence is at its best; long levels are cut into batches that can be lost without grief.
+1976, Simulation 27; from memory), so that what two of them have in common cancels in their difference. Paths double
+from level to level, which is where a Sobol sequence is at its best; long levels are cut into batches that can be lost
+without grief.
 
     level 1: paths 0 … F − 1 of each replicate;  level k: paths F·2ᵏ⁻² … F·2ᵏ⁻¹ − 1.
 """
@@ -89,6 +90,14 @@ def stretches(level: int) -> list[tuple[int, int]]:
 def batches_at(level: int) -> int:
     """Return how many batches all levels up to this one have together."""
     return sum(len(stretches(below)) for below in range(1, level + 1))
+
+
+def stretch_of(batch: int) -> tuple[int, int]:
+    """Return the first path and the number of paths of a batch."""
+    level = 1
+    while batches_at(level) <= batch:
+        level += 1
+    return stretches(level)[batch - batches_at(level - 1)]
 
 
 def pieces(job: Job) -> Iterator[Piece]:

@@ -11,8 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from throughlight.setup import Setup, SetupError
+from throughlight.study.light import powers
 from throughlight.study.question import Study
-from throughlight.study.space import Candidate, candidates, geometry_key, powers, setup_of
+from throughlight.study.reading import Reader
+from throughlight.study.space import Candidate, candidates
 from throughlight.study.survey import reasons_of
 
 
@@ -71,14 +73,14 @@ class Cases:
 
 def cases_of(study: Study) -> Cases:
     """Sort the candidates of a study."""
-    everyone = candidates(study)
+    everyone, reader = candidates(study), Reader(study)
     good: list[Case] = []
     failed: dict[int, str] = {}
     strength: dict[str, NDArray[np.float64]] = {}
     for candidate in everyone:
         try:
-            setup = setup_of(study, candidate)
-            geometry, own = geometry_key(setup), powers(setup)
+            setup, geometry = reader.read(candidate)
+            own = powers(setup)
         except SetupError as trouble:
             failed[candidate.number] = reason_of(trouble)
             continue

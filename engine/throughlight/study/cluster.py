@@ -7,6 +7,7 @@ again by another; sums come out the same wherever they are traced, so the result
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import time
 import warnings
@@ -20,6 +21,7 @@ from numpy.typing import NDArray
 from throughlight.study.batch import Job, packed, trace_job, unpacked
 from throughlight.study.identity import engine_hash
 from throughlight.study.workers import Done, WorkersTrouble
+from throughlight.trace.driver import make_ready
 from throughlight.trace.tables import Stage
 from throughlight.trace.tree import aligned
 
@@ -27,6 +29,7 @@ _SHARED = ("triangles", "boxes", "links", "normals", "texels")
 _LINED_UP = ("triangles", "boxes", "links")
 _AHEAD = 2  # jobs for each thread of the cluster, so that none waits for the next
 _PATIENCE = 20.0  # s, for a scheduler to answer
+_COMPILING = 300.0  # s, for the workers to compile
 _RETRIES = 3  # of a batch whose worker was lost
 _KEPT_DIGESTS = 16
 _LOST = "the scheduler is lost; what came back from it is kept, and the same command goes on from there"
@@ -82,9 +85,25 @@ class Cluster:
             raise WorkersTrouble(_LOST)
         return max(2, _AHEAD * sum(int(worker["nthreads"]) for worker in known["workers"].values()))
 
+    def make_ready(self, stage: Stage) -> None:
+        """Have every worker that is there compile, or load, what a trace needs; one that fails says so later."""
+        from distributed import wait
+
+        everyone = list(self._client.scheduler_info(n_workers=-1).get("workers", ()))
+        rest, tables, now = _without_shared(stage), self._tables(stage), time.time_ns()
+        asked = [
+            self._client.submit(
+                _compiled, rest, tables, pure=False, workers=[worker], allow_other_workers=True,
+                key=f"ready-{place}-{now}",
+            )
+            for place, worker in enumerate(everyone)
+        ]  # fmt: skip
+        with contextlib.suppress(TimeoutError):
+            wait(asked, timeout=_COMPILING)
+
     def submit(self, job: Job) -> Future[Done]:
         """Take a job; its sums, or why there are none, come later."""
-        rest = job._replace(stage=job.stage._replace(**{name: np.zeros(0) for name in _SHARED}))
+        rest = job._replace(stage=_without_shared(job.stage))
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", UserWarning)  # a mesh is large, and sent once
             sent = self._client.submit(
@@ -117,6 +136,10 @@ class Cluster:
         self._client.close()
 
 
+def _without_shared(stage: Stage) -> Stage:
+    return stage._replace(**{name: np.zeros(0) for name in _SHARED})
+
+
 def _hand_over(future: Any, result: Future[Done]) -> None:  # noqa: ANN401 - a future of dask's
     """Put what came of a task into a future that knows nothing of dask."""
     if result.done():
@@ -140,18 +163,30 @@ def _laid(tables: Sequence[NDArray[Any]]) -> Tables:
     )
 
 
+def _whole(rest: Stage, tables: Tables) -> Stage:
+    """Put a stage together again; runs on a worker.
+
+    Tables come over the wire read-only, for which everything would be compiled a second time.
+    """
+    own = {name: np.array(getattr(rest, name)) for name in Stage._fields if name not in _SHARED}
+    shared = {
+        name: table if table.flags.writeable else _laid(tables)[place]
+        for place, (name, table) in enumerate(zip(_SHARED, tables, strict=True))
+    }
+    return Stage(**own, **shared)
+
+
+def _compiled(rest: Stage, tables: Tables) -> None:
+    """Compile what a trace needs; runs on a worker."""
+    make_ready(_whole(rest, tables))
+
+
 def _trace(job: Job, tables: Tables, engine: str) -> tuple[bytes, float]:
     """Trace a batch; runs on a worker."""
     if engine != engine_hash():
         raise WorkersTrouble("a worker has another engine than the machine that runs the study; the same would fit")
     begun = time.monotonic()
-    # Tables come over the wire read-only, for which everything would be compiled a second time.
-    own = {name: np.array(getattr(job.stage, name)) for name in Stage._fields if name not in _SHARED}
-    shared = {
-        name: table if table.flags.writeable else _laid(tables)[place]
-        for place, (name, table) in enumerate(zip(_SHARED, tables, strict=True))
-    }
     looks = {name: look._replace(cells=np.array(look.cells)) for name, look in job.looks.items()}
-    sums = trace_job(job._replace(stage=Stage(**own, **shared), looks=looks))
+    sums = trace_job(job._replace(stage=_whole(job.stage, tables), looks=looks))
     assert sums is not None  # nobody interrupts a worker
     return packed(sums), time.monotonic() - begun

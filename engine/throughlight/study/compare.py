@@ -33,7 +33,7 @@ def jackknife_error(left_out: Array) -> Array:
 def one_sided(freedom: int, among: int = 1) -> float:
     """Return how many standard errors a figure must lie below another to be below it at 95 %.
 
-    `among` is the number of such comparisons of which none may be wrong at 95 % (Šidák 1967).
+    `among` is the number of such comparisons of which none may be wrong at 95 % (Šidák 1967; from memory).
     """
     wrong = -math.expm1(math.log(LEVEL) / among)  # 1 − level^(1/among), also where that is tiny
     return student_t(freedom, level=1.0 - 2.0 * wrong)

@@ -29,6 +29,12 @@ def doubts(setup: Setup, allowed: Allowed) -> dict[Hashable, str]:
         for thing in standing_in_frame(setup):
             if thing.kind != "support" and not thing.hidden:
                 told[thing.name, "in the frame"] = f"{thing.name} ({thing.kind}) comes into the frame"
+    return told | doubts_of_use(setup, allowed)
+
+
+def doubts_of_use(setup: Setup, allowed: Allowed) -> dict[Hashable, str]:
+    """Return those of the doubts that don't follow from where things stand: power, and the corners of the frame."""
+    told: dict[Hashable, str] = {}
     if not allowed.lack_power:
         for head in power_reading(setup).heads:
             if head.complaint is not None:

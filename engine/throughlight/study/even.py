@@ -1,9 +1,9 @@
 """Points spread evenly over a space of several dimensions, however many are asked for: a scrambled Halton sequence.
 
 The i-th number of a dimension is i written in a prime base with its digits mirrored at the point (Halton 1960, "On the
-efficiency of certain quasi-random sequences of points", Numer. Math. 2), each digit first exchanged for another by a
-permutation of its own (Owen 2017, "A randomized Halton algorithm in R", arXiv:1706.02808), which takes away the
-stripes that large bases make. The permutations are drawn by a hash, the same ones on any machine.
+efficiency of certain quasi-random sequences of points", Numer. Math. 2; from memory), each digit first exchanged for
+another by a permutation of its own (Owen 2017, "A randomized Halton algorithm in R", arXiv:1706.02808; from memory),
+which takes away the stripes that large bases make. The permutations are drawn by a hash, the same ones on any machine.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ _WORD = (1 << 64) - 1
 
 
 def _mix(z: int) -> int:
-    """Return a hash of 64 bits (the finaliser of Steele, Lea and Flood 2014 in Stafford's variant 13)."""
+    """Return a hash of 64 bits (the finaliser of Steele, Lea and Flood 2014 in Stafford's variant 13; from memory)."""
     z = (z + 0x9E3779B97F4A7C15) & _WORD
     z = ((z ^ (z >> 30)) * 0xBF58476D1CE4E5B9) & _WORD
     z = ((z ^ (z >> 27)) * 0x94D049BB133111EB) & _WORD

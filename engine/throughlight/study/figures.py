@@ -2,7 +2,7 @@
 
 Light adds and each light is a layer of its own, so a candidate that differs from a traced one only in its powers has
 the same sums, layer by layer times a factor. Means over a region are ratios of sums, their errors the jackknife's over
-the n replicates (Tukey 1958, Annals of Mathematical Statistics 29; Miller 1974, Biometrika 61)
+the n replicates (Tukey 1958, Annals of Mathematical Statistics 29; Miller 1974, Biometrika 61; from memory)
 
     se² = (n − 1)/n · Σ (θ₋ᵢ − θ̄)²,
 
@@ -10,8 +10,8 @@ where θ₋ᵢ leaves replicate i out. Replicates are the same for all candidate
 the same values.
 
 The worst patch is chosen by the other replicates than the one that reads it, so that noise doesn't make it brighter
-(the cross-validated maximum: van Hasselt 2013, "Estimating the maximum expected value"). It errs to the dark side while
-patches are hard to tell apart; its interval allows for the choice among all of them.
+(the cross-validated maximum: van Hasselt 2013, "Estimating the maximum expected value"; from memory). It errs to the
+dark side while patches are hard to tell apart; its interval allows for the choice among all of them.
 """
 
 from __future__ import annotations

@@ -168,7 +168,7 @@ def _study(draft: _Draft, file: Path, the_set: TheSet | None, set_raw: Raw | Non
         listed=listed,
         allowed=Allowed(explore.may_overlap, explore.may_show, explore.may_lack_power),
         goals=goals,
-        budget=Budget(budget.until, budget.time_limit, budget.tolerance),
+        budget=Budget(budget.until, budget.time_limit, budget.tolerance, budget.places),
     )
 
 

@@ -57,6 +57,9 @@ def results_of(study: Study, cases: Cases, standing: Standing, store: Store) -> 
     row_of = {known.case.number: row for row, known in enumerate(order)}
     numbers = [known.case.number for known in order]
     rows = []
+    # As long as one is not read, nobody can be told from it.
+    if ranked is not None and any(case.number not in standing.known | standing.failed for case in cases.good):
+        ranked = ranked._replace(settled=np.zeros(len(order), np.bool_))
     for candidate in cases.all:
         known = standing.known.get(candidate.number)
         if known is None or ranked is None:

@@ -13,9 +13,10 @@ import dataclasses
 import enum
 import hashlib
 import math
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from functools import lru_cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -31,6 +32,13 @@ _OF_HEAD = frozenset(
     {"energy", "efficacy", "meter", "guide_number", "power", "illuminance", "output", "stops", "range"}
     | {"efficiency", "modifier"}
 )
+_WITHOUT: Mapping[str, frozenset[str]] = {
+    "camera": _NAMES | _OF_CAMERA,
+    "heads": _NAMES | _OF_HEAD,
+    "windows": _NAMES | {"luminance"},
+    "ambient": frozenset({"illuminance"}),
+}
+_NOTHING: Mapping[int, bytes] = MappingProxyType({})
 
 
 def powers(setup: Setup) -> NDArray[np.float64]:
@@ -57,14 +65,21 @@ def joules(setup: Setup) -> float | None:
     return math.fsum(asked) if len(asked) == len(flashes) else None
 
 
-def geometry_key(setup: Setup) -> str:
+def geometry_key(setup: Setup, told: Mapping[int, bytes] = _NOTHING) -> str:
     """Return a hash of everything that a trace depends on but the powers of the lights.
 
     Sets with equal keys are traced once. Names don't count; files count by what is in them, so that the key is the
     same on another machine.
+
+    Parameters
+    ----------
+    setup
+        The set.
+    told
+        What `bytes_of_parts` said of a set that shares parts with this one.
     """
     digest = hashlib.sha256()
-    for part in _of_setup(setup):
+    for part in _of_setup(setup, told):
         digest.update(part)
     return digest.hexdigest()
 
@@ -85,30 +100,45 @@ def content_key(part: object) -> str:
     return digest.hexdigest()
 
 
-def _of_setup(setup: Setup) -> Iterator[bytes]:
+def bytes_of_parts(setup: Setup) -> Mapping[int, bytes]:
+    """Return by the identity of its parts (heads, cards, subjects, …) what a set's key is made from.
+
+    It holds as long as the set is there.
+    """
+    told: dict[int, bytes] = {}
+    for name in type(setup).model_fields:
+        value = getattr(setup, name)
+        for part in value if isinstance(value, tuple) else (value,):
+            if isinstance(part, BaseModel):
+                told[id(part)] = b"".join(_encoded(part, _WITHOUT.get(name, _NAMES)))
+    return told
+
+
+def _of_setup(setup: Setup, told: Mapping[int, bytes]) -> Iterator[bytes]:
     for name in type(setup).model_fields:
         value = getattr(setup, name)
         yield f"/{name}".encode()
-        if name == "camera":
-            yield from _encoded(setup.camera, _NAMES | _OF_CAMERA)
-        elif name == "heads":
+        if name == "heads":
             for head in setup.heads:
                 yield b"flash" if not head.continuous else b"lamp"
-                yield from _encoded(head, _NAMES | _OF_HEAD)
+                yield from _encoded(head, _WITHOUT[name], told)
         elif name == "windows":
             for window in setup.windows:
                 yield b"bright" if window.luminance > 0.0 else b"dark"
-                yield from _encoded(window, _NAMES | {"luminance"})
+                yield from _encoded(window, _WITHOUT[name], told)
         elif name == "ambient":
             if setup.ambient is not None and setup.ambient.illuminance > 0.0:
-                yield from _encoded(setup.ambient, {"illuminance"})
+                yield from _encoded(setup.ambient, _WITHOUT[name], told)
         elif name not in ("title", "seed", "mark_height", "wanted", "finish", "pitch"):
-            yield from _encoded(value, _NAMES)
+            yield from _encoded(value, _WITHOUT.get(name, _NAMES), told)
 
 
-def _encoded(value: Any, without: Collection[str]) -> Iterator[bytes]:  # noqa: ANN401 - all that a set is made of
+def _encoded(value: Any, without: Collection[str], told: Mapping[int, bytes] = _NOTHING) -> Iterator[bytes]:  # noqa: ANN401 - all that a set is made of
     """Return a value as bytes that no other value has; keys of tables in `without` are left out at any depth."""
     if isinstance(value, BaseModel):
+        if id(value) in told:
+            yield told[id(value)]
+            return
         yield f"{{{type(value).__name__}".encode()
         for name in type(value).model_fields:
             if name not in without:
@@ -123,7 +153,7 @@ def _encoded(value: Any, without: Collection[str]) -> Iterator[bytes]:  # noqa: 
     elif isinstance(value, list | tuple):
         yield f"[{len(value)}:".encode()
         for one in value:
-            yield from _encoded(one, without)
+            yield from _encoded(one, without, told)
     elif isinstance(value, np.ndarray):
         yield f"<{value.dtype.str}{value.shape}:".encode()
         yield np.ascontiguousarray(value).tobytes()

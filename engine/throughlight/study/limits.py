@@ -34,7 +34,10 @@ class Progress(NamedTuple):
     round, share
         The round that is being traced, from 1, and how much of it is done.
     ends
-        When the study is expected to end at the latest, as of `time.time()`; None when that is unknown.
+        When the study, or the round of first answers while nothing is known yet, is expected to end, as of
+        `time.time()`; None when that is unknown.
+    about
+        Whether that is foreseen from what is in doubt, and not the time set.
     """
 
     candidates: int
@@ -45,6 +48,7 @@ class Progress(NamedTuple):
     round: int
     share: float
     ends: float | None
+    about: bool = False
 
 
 @dataclass(frozen=True)
@@ -59,20 +63,31 @@ class Limits:
         Differences of loss, stops, that need not be told apart.
     most_levels
         How often the data of a set double at most.
+    lasts
+        Nor so many seconds after tracing could begin; compiling and reading the sets don't count.
+    places
+        How many places, from the best on, are raced for; all when None.
     """
 
     ends: float | None = None
     resolution: float = TOLERANCE
     most_levels: int = MOST_LEVELS
+    lasts: float | None = None
+    places: int | None = None
+
+    def over(self, ready: float) -> float | None:
+        """Return when a run is over in which tracing could begin at `ready`, both as of `time.time()`."""
+        if self.lasts is None:
+            return self.ends
+        return ready + self.lasts if self.ends is None else min(self.ends, ready + self.lasts)
 
 
 def limits_of(study: Study, now: float) -> Limits:
     """Return when a study that is begun `now`, as of `time.time()`, ends by what its file says."""
     budget = study.budget
-    ends = [] if budget.time_limit is None else [now + budget.time_limit]
-    if budget.until is not None:
-        ends.append(next_time(budget.until.hour, budget.until.minute, now))
-    return Limits(min(ends, default=None), TOLERANCE if budget.tolerance is None else budget.tolerance)
+    ends = None if budget.until is None else next_time(budget.until.hour, budget.until.minute, now)
+    resolution = TOLERANCE if budget.tolerance is None else budget.tolerance
+    return Limits(ends, resolution, lasts=budget.time_limit, places=budget.places)
 
 
 def next_time(hour: int, minute: int, now: float) -> float:

@@ -21,12 +21,14 @@ How = Literal["grid", "sample", "listed"]
 class Budget(NamedTuple):
     """When a study ends, whichever comes first: a time of the day, s of running, half a 95 % interval in stops.
 
-    None of them given, it ends when nothing more can be told apart within the engine's usual tolerance.
+    None of them given, it ends when nothing more can be told apart within the engine's usual tolerance. Of the places
+    only the first `places` are raced for, all of them by default.
     """
 
     until: datetime.time | None = None
     time_limit: float | None = None
     tolerance: float | None = None
+    places: int | None = None
 
 
 @dataclass(frozen=True)

@@ -3,13 +3,13 @@
 Places are raced for from the first on. Against the leader for a place every candidate below it is either settled, or
 known to be as good (the difference is certain to within the resolution asked for), or open. Open ones get paths in
 optimal proportion (optimal computing budget allocation: Chen, Lin, Yücesan and Chick 2000, Discrete Event Dynamic
-Systems 10),
+Systems 10; from memory),
 
     Nᵢ ∝ (σᵢ/δᵢ)²,      N_b = σ_b · √(Σ Nᵢ²/σᵢ²),
 
 the most starving first; δᵢ is a candidate's distance from the leader b. Random numbers are shared, so σᵢ is that of the
-difference (as Fu, Hu, Chen and Xiong 2007, INFORMS Journal on Computing 19, for correlated sampling), and the leader
-keeps up with whom it is held against. What is decided depends on what was traced, and on nothing else.
+difference (as Fu, Hu, Chen and Xiong 2007, INFORMS Journal on Computing 19, for correlated sampling; from memory),
+and the leader keeps up with whom it is held against. What is decided depends on what was traced, and on nothing else.
 """
 
 from __future__ import annotations
@@ -31,8 +31,9 @@ _STARVING = 0.5  # those at least so starved as this times the worst starved are
 
 
 def next_round(
-    losses: Array, levels: Ints, groups: Ints, *, most_levels: int, resolution: float = RESOLUTION, wide: int = WIDE
-) -> list[int]:
+    losses: Array, levels: Ints, groups: Ints, *, most_levels: int, resolution: float = RESOLUTION,
+    places: int | None = None, wide: int = WIDE,
+) -> list[int]:  # fmt: skip
     """Return the groups whose data are to be doubled next; none when everything is decided.
 
     Parameters
@@ -47,12 +48,14 @@ def next_round(
         Beyond this nothing is doubled.
     resolution
         Half the width that an interval of a difference needs at most, stops.
+    places
+        How many places, from the best on, are to be decided; all when None.
     wide
         Places are gone through until so many groups are chosen.
     """
     order = in_order(losses)
     chosen: list[int] = []
-    for rank, one in enumerate(order):
+    for rank, one in enumerate(order[:places]):
         rest = order[rank + 1 :]
         delta, error, needed = held_against(losses, levels, int(one), rest, first=rank == 0)
         undecided = (np.abs(delta) <= needed * error) & (needed * error > resolution)

@@ -4,13 +4,13 @@ A study makes many comparisons, looks at them again and again, and must not be w
 for all that it ever calls settled, and is spent like this (α = 5 %):
 
 - Half of α goes to the first place. Whichever candidate is truly the best, it is wrongly beaten only in one of its
-  N − 1 comparisons (multiple comparisons with the best: Hsu 1984, Annals of Statistics 12), so these share α/2
-  (Bonferroni).
+  N − 1 comparisons (multiple comparisons with the best: Hsu 1984, Annals of Statistics 12; from memory), so these
+  share α/2 (Bonferroni).
 - Half goes to all N·(N − 1)/2 pairs, for the other places (confidence sets for ranks from all pairs: Mogstad, Romano,
-  Shaikh and Wilhelm 2024, Review of Economic Studies 91).
+  Shaikh and Wilhelm 2023, Review of Economic Studies, doi:10.1093/restud/rdad006).
 - Data grow in levels that double. A pair at levels a and b is looked at for at most the (a + b − 1)-th time, and the
   j-th look may spend 1/(j·(j + 1)) of the pair's share; these add up to one however long the study runs (a union bound
-  over looks as in Darling and Robbins 1967, PNAS 58).
+  over looks as in Darling and Robbins 1967, PNAS 58; from memory).
 
 Errors of differences come from shared replicates (`spread.difference`), with Student's t.
 """

@@ -8,6 +8,7 @@ number of threads, machines and interruptions.
 
 from __future__ import annotations
 
+import contextlib
 import time
 from collections.abc import Callable
 from concurrent.futures import FIRST_COMPLETED, Future, wait
@@ -15,10 +16,12 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from throughlight.setup import SetupError
-from throughlight.study.batch import Job, batches_at, stretches
+from throughlight.study.batch import Job, stretch_of, stretches
 from throughlight.study.cases import Cases, cases_of, reason_of
+from throughlight.study.forecast import Speed, still_to_trace
 from throughlight.study.identity import identity_of
 from throughlight.study.limits import Best, Limits, Progress, limits_of
 from throughlight.study.question import Study
@@ -28,7 +31,7 @@ from throughlight.study.results_file import store_path
 from throughlight.study.spread import loss_figure
 from throughlight.study.staging import Stager
 from throughlight.study.standing import Standing, by_geometry
-from throughlight.study.store import Key, Store
+from throughlight.study.store import Key, Store, keys_of
 from throughlight.study.workers import Done, Threads, Workers, WorkersTrouble
 
 Reason = Literal["decided", "time", "interrupted"]
@@ -101,7 +104,6 @@ def run(
         cases = cases_of(study)
         store.forget_failures()
         store.fail(cases.failed)
-        store.note("ends", "" if limits.ends is None else time.strftime("%a %H:%M", time.localtime(limits.ends)))
         crew = Threads(threads) if workers is None else workers
         try:
             return _Run(study, cases, store, crew, limits, seed, progress, stopped).to_the_end()
@@ -124,13 +126,15 @@ class _Run:
         self.broken: dict[str, str] = {}  # why a geometry cannot be traced
         self.begun, self.traced, self.seconds, self.number = time.monotonic(), 0, 0.0, 1
         self.doubt, self.best = 0, _NOBODY
+        self.speed, self.is_ready, self.ends = Speed(), False, limits.ends
+        self._note_end()
 
     def to_the_end(self) -> Outcome:
         """Go through the rounds."""
         levels = dict.fromkeys(self.together, 0)
         doubled = list(self.together)
         while doubled:
-            keys = [key for geometry in doubled for key in _keys(geometry, levels[geometry] + 1)]
+            keys = [key for geometry in doubled for key in keys_of(geometry, levels[geometry] + 1)]
             reason = self._trace(keys)
             if reason is not None:
                 return self._outcome(reason)
@@ -156,12 +160,24 @@ class _Run:
 
     def _judge(self) -> None:
         """Work out who leads, and how many may still do."""
-        losses, levels, _ = self.standing.tables()
+        losses, levels, geometries = self.standing.tables()
         if len(losses):
             known = self.standing.order()[int(in_order(losses)[0])]
             said = ", ".join(f"{change.name} {change.said}" for change in known.case.candidate.changes)
             self.best = Best(known.case.number, said, loss_figure(known.losses))
             self.doubt = in_doubt(losses, levels)
+            if self.speed.foresees(
+                lambda: still_to_trace(
+                    losses, levels, _grouped(geometries)[1], most_levels=self.limits.most_levels,
+                    resolution=self.limits.resolution, places=self.limits.places,
+                )
+            ):  # fmt: skip
+                self._note_end()
+
+    def _note_end(self) -> None:
+        """Write down for those who read the results when the study is expected to end."""
+        ends = self.speed.earlier(self.ends)
+        self.store.note("ends", "" if ends is None else time.strftime("%a %H:%M", time.localtime(ends)))
 
     def _next(self, number: int) -> list[str]:
         """Return the geometries of a round: as written down, or as decided now."""
@@ -171,10 +187,14 @@ class _Run:
         losses, levels, geometries = self.standing.tables()
         if len(losses) < 2:
             return []
-        names = list(dict.fromkeys(geometries))
-        groups = np.array([names.index(geometry) for geometry in geometries])
+        names, groups = _grouped(geometries)
         chosen = next_round(
-            losses, levels, groups, most_levels=self.limits.most_levels, resolution=self.limits.resolution
+            losses,
+            levels,
+            groups,
+            most_levels=self.limits.most_levels,
+            resolution=self.limits.resolution,
+            places=self.limits.places,
         )
         return self.store.decide(number, [names[group] for group in chosen]) if chosen else []
 
@@ -184,9 +204,11 @@ class _Run:
         missing = [key for key in keys if key not in kept and key[0] not in self.broken]
         flying: dict[Future[Done], Key] = {}
         total, pause = len(keys), 0.0
+        if missing and not self.is_ready:
+            self._get_ready(missing[0][0])
         while missing or flying:
-            self._tell(1.0 - (len(missing) + len(flying)) / max(total, 1))
-            over = self.limits.ends is not None and time.time() > self.limits.ends
+            self._tell(len(missing) + len(flying), total)
+            over = self.ends is not None and time.time() > self.ends
             if self.stopped():
                 return "interrupted"
             if over and not flying:
@@ -202,6 +224,14 @@ class _Run:
                 time.sleep(pause)
             missing = [key for key in missing if key[0] not in self.broken]
         return None
+
+    def _get_ready(self, geometry: str) -> None:
+        """Have everything compiled: the clock runs only from then on."""
+        with contextlib.suppress(SetupError, ValueError, OSError):  # said when the set's turn comes
+            self.workers.make_ready(self.stager.staged(geometry, self.cases.traced[geometry].setup).stage)
+        self.is_ready, self.speed = True, Speed()
+        self.ends = self.limits.over(time.time())
+        self._note_end()
 
     def _launch(self, missing: list[Key], flying: dict[Future[Done], Key]) -> list[Key]:
         """Give the workers something to do; return which batches are still to be given or waited for."""
@@ -228,7 +258,7 @@ class _Run:
             self.store.release(key)
             self._give_up(geometry, reason_of(trouble) if isinstance(trouble, SetupError) else str(trouble))
             return None
-        first, count = _stretch(batch)
+        first, count = stretch_of(batch)
         return Job(geometry, batch, staged.stage, staged.looks, first, count, self.seed, self.squares)
 
     def _keep(self, key: Key, future: Future[Done]) -> None:
@@ -242,6 +272,7 @@ class _Run:
         done = future.result()
         self.traced += 1
         self.seconds += done.seconds
+        self.speed.count(stretch_of(key[1])[1])
         self.store.put(key, done.sums, done.seconds, self.workers.name)
 
     def _give_up(self, geometry: str, reason: str) -> None:
@@ -252,30 +283,21 @@ class _Run:
             self.standing.known.pop(case.number, None)
         self.store.fail({case.number: reason for case in self.together[geometry]})
 
-    def _tell(self, share: float) -> None:
+    def _tell(self, left: int, total: int) -> None:
         if self.progress is None:
             return
-        elapsed = time.monotonic() - self.begun
-        ends = self.limits.ends
-        if self.number == 1 and self.traced > 0 and share > 0.0:
-            first_look = time.time() + elapsed * (1.0 - share) / share
-            ends = first_look if ends is None else ends
+        if self.number == 1:
+            self.speed.foresees(lambda: left * stretches(1)[0][1])
+        ends = self.speed.earlier(self.ends)
         self.progress(
             Progress(
                 len(self.cases.all), len(self.standing.known), len(self.standing.failed), self.doubt, self.best,
-                self.number, share, ends,
+                self.number, 1.0 - left / max(total, 1), ends, about=ends is not None and ends != self.ends,
             )
         )  # fmt: skip
 
 
-def _keys(geometry: str, level: int) -> list[Key]:
-    """Return the batches of a level."""
-    return [(geometry, batch) for batch in range(batches_at(level - 1), batches_at(level))]
-
-
-def _stretch(batch: int) -> tuple[int, int]:
-    """Return the first path and the number of paths of a batch."""
-    level = 1
-    while batches_at(level) <= batch:
-        level += 1
-    return stretches(level)[batch - batches_at(level - 1)]
+def _grouped(geometries: list[str]) -> tuple[list[str], NDArray[np.int64]]:
+    """Return the geometries, each once, and which of them each candidate has."""
+    names = list(dict.fromkeys(geometries))
+    return names, np.array([names.index(geometry) for geometry in geometries])

@@ -58,6 +58,12 @@ def verdict(row: Row) -> str:
     return f"tied with {ties[0]}" if len(ties) == 1 else f"tied with {len(ties)} others"
 
 
+def brief_verdict(row: Row) -> str:
+    """Return `verdict` where there is little room: "settled", "tie of 6", "in doubt"."""
+    ties = set(row.tie_with) - {row.number}
+    return f"tie of {len(ties) + 1}" if ties and not row.settled else verdict(row)
+
+
 def numbers(which: Sequence[int]) -> str:
     """Return candidates by their numbers: "No. 3", "Nos. 3, 12 and 40", "Nos. 3, 12, 40, 41, 42 and 9 others"."""
     if len(which) == 1:

@@ -11,9 +11,6 @@ import itertools
 from collections.abc import Hashable, Iterable, Iterator
 from typing import Any, NamedTuple
 
-from throughlight.setup import Mistake, Setup, SetupError
-from throughlight.setup.read import checked, with_calibration
-from throughlight.study.doubts import doubts
 from throughlight.study.even import even_points
 from throughlight.study.keys import OUT, Edit, changed
 from throughlight.study.light import geometry_key, joules, powers, whole_key
@@ -28,7 +25,6 @@ __all__ = [
     "joules",
     "powers",
     "raw_of",
-    "setup_of",
     "whole_key",
 ]
 
@@ -117,23 +113,3 @@ def _identity(changes: tuple[Change, ...]) -> Hashable:
 def raw_of(study: Study, candidate: Candidate) -> dict[str, Any]:
     """Return the tables of a candidate's set, with a name for each thing as in the study's set."""
     return changed(study.the_set.raw, candidate.edits)
-
-
-def setup_of(study: Study, candidate: Candidate) -> Setup:
-    """Return a candidate's set.
-
-    Raises
-    ------
-    SetupError
-        When it cannot be built: the reader refuses it, or it does what the study's set doesn't do and the study doesn't
-        allow: things stand in one another, come into the frame, are asked for more power than they have.
-    """
-    setup, findings = checked(raw_of(study, candidate), study.the_set.folder, study.the_set.kit)
-    name = f"candidate {candidate.number} of {study.path.name}"
-    if setup is None:
-        raise SetupError([Mistake(name, 0, 0, key, words) for _, key, words in findings])
-    setup = with_calibration(setup, study.the_set.folder, name)
-    new = [words for what, words in doubts(setup, study.allowed).items() if what not in study.usual_doubts]
-    if new:
-        raise SetupError([Mistake(name, 0, 0, "", words) for words in new])
-    return setup

@@ -1,7 +1,8 @@
 """Sets laid out for tracing, many that are nearly alike: what is the same in the next one is not worked out again.
 
-Two things cost time beside a trace: the tree over a mesh's triangles, and sorting the film by what it sees. Trees are
-kept by their corners in the world. The sorting is kept by all that a camera ray can meet: things whose box lies wholly
+Three things cost time beside a trace: the tree over a mesh's triangles, how walks are led to the light in a thick body,
+and sorting the film by what it sees. Trees are kept by their corners in the world, ways to the light by the body and
+what shines on it. The sorting is kept by all that a camera ray can meet: things whose box lies wholly
 outside the view, a head behind the subject moved to another bearing, leave it as it is. The view is taken a little too
 wide, all rays from the pupil through the frame: at the distance d before the lens
 
@@ -15,7 +16,7 @@ from __future__ import annotations
 import hashlib
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
-from typing import Generic, NamedTuple, TypeVar
+from typing import Any, Generic, NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +30,7 @@ from throughlight.trace.tables import ShapeKind, Stage
 
 V = TypeVar("V")
 
-_MESHES, _SIGHTS, _SETS = 4, 16, 64
+_MESHES, _SIGHTS, _SETS, _LEADS = 4, 16, 64, 64
 _CORNERS = np.array([[(i >> axis) & 1 for axis in range(3)] for i in range(8)], np.bool_)
 
 
@@ -62,6 +63,7 @@ class Stager:
         self._meshes: _Kept[Pools] = _Kept(_MESHES)
         self._sights: _Kept[Regions] = _Kept(_SIGHTS)
         self._sets: _Kept[Staged] = _Kept(_SETS)
+        self._leads: _Kept[Any] = _Kept(_LEADS)
         self._bodies = ""
 
     def staged(self, key: str, setup: Setup) -> Staged:
@@ -76,7 +78,7 @@ class Stager:
 
     def _stage(self, setup: Setup) -> Staged:
         self._bodies = ""
-        stage, _ = build(setup, lay=self._lay)
+        stage, _ = build(setup, lay=self._lay, recall=self._recall)
         sight = hashlib.sha256(repr((setup.camera.sensor_width, setup.camera.sensor_height)).encode())
         sight.update(sight_of(stage, self._bodies))
         regions = self._sights.get(sight.hexdigest(), lambda: sort_regions(stage, setup))
@@ -89,6 +91,9 @@ class Stager:
                 digest.update(b"none" if part is None else np.ascontiguousarray(part).tobytes())
         self._bodies = digest.hexdigest()
         return self._meshes.get(self._bodies, lambda: mesh_tables(bodies))
+
+    def _recall(self, key: bytes, make: Callable[[], Any]) -> Any:  # noqa: ANN401 - whatever the tracer keeps
+        return self._leads.get(f"{self._bodies} {key.hex()}", make)
 
 
 def sight_of(stage: Stage, bodies: str) -> bytes:

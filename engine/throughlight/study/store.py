@@ -17,7 +17,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Literal, NamedTuple
 
-from throughlight.study.batch import Sums, add, packed, unpacked
+from throughlight.study.batch import Sums, add, batches_at, packed, unpacked
 from throughlight.study.identity import Identity, changes
 from throughlight.study.results_file import gone, owner, trouble
 
@@ -44,6 +44,11 @@ _DAMAGED = "is not a file of results, or is damaged; renaming it and running the
 
 Key = tuple[str, int]
 """A batch: geometry and number."""
+
+
+def keys_of(geometry: str, level: int) -> list[Key]:
+    """Return the batches of a level of a geometry."""
+    return [(geometry, batch) for batch in range(batches_at(level - 1), batches_at(level))]
 
 
 class Spent(NamedTuple):

@@ -9,7 +9,8 @@ from typing import Any
 
 from throughlight.setup import SetupError
 from throughlight.study.question import Study
-from throughlight.study.space import Candidate, candidates, geometry_key, setup_of
+from throughlight.study.reading import Reader
+from throughlight.study.space import Candidate, candidates
 
 
 @dataclass(frozen=True)
@@ -63,12 +64,12 @@ def _changes(candidate: Candidate) -> dict[str, str]:
 
 def survey(study: Study) -> Survey:
     """Return what there is to do in a study; each candidate's set is read and none is traced."""
-    all_of_them = candidates(study)
+    all_of_them, reader = candidates(study), Reader(study)
     geometries: dict[int, str] = {}
     reasons: dict[int, tuple[str, ...]] = {}
     for candidate in all_of_them:
         try:
-            geometries[candidate.number] = geometry_key(setup_of(study, candidate))
+            _, geometries[candidate.number] = reader.read(candidate)
         except SetupError as trouble:
             reasons[candidate.number] = tuple(reasons_of(trouble))
     return Survey(all_of_them, geometries, reasons)

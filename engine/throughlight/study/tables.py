@@ -23,6 +23,7 @@ _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
 Count = Annotated[int, Whole("a whole number", 2, MOST_VALUES, 9)]
 SampleSize = Annotated[int, Whole("a whole number", 1, MOST_CANDIDATES, 200)]
+Places = Annotated[int, Whole("a whole number", 1, MOST_CANDIDATES, 10)]
 Weight = Annotated[float, pure("a weight", 0.0, 1e6, "1", "2.5")]
 
 
@@ -118,11 +119,14 @@ class WantedTable(Part):
 class BudgetTable(Part):
     """When a study ends: at a time of the day, after a time, or when it is good enough; whichever comes first."""
 
-    until: Annotated[datetime.time, BeforeValidator(clock)] | None = Field(None, description='such as "06:30"')
+    until: Annotated[datetime.time, BeforeValidator(clock, json_schema_input_type=str)] | None = Field(
+        None, description='such as "06:30"'
+    )
     time_limit: Annotated[float, DURATION] | None = Field(None, description='such as "8 h"')
     tolerance: Annotated[float, TOLERANCE] | None = Field(
         None, description="half of the 95 % interval beyond which nothing is refined, stops"
     )
+    places: Places | None = Field(None, description="how many places from the best on are raced for; all by default")
 
 
 class StudyTable(Part):
@@ -135,3 +139,15 @@ class StudyTable(Part):
     candidate: tuple[dict[str, Any], ...] = Field((), max_length=MOST_CANDIDATES)
     wanted: tuple[WantedTable, ...] = Field((), max_length=100)
     budget: BudgetTable = Field(default_factory=BudgetTable)
+
+
+def schema() -> dict[str, Any]:
+    """Return the JSON Schema (2020-12) of a study file, for editors that complete and check TOML."""
+    described = StudyTable.model_json_schema(by_alias=True, mode="validation")
+    for table, ways in (("VaryTable", ("key", "keys")), ("WantedTable", ("at", "at_most", "at_least"))):
+        described["$defs"][table]["oneOf"] = [{"required": [way]} for way in ways]
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **described,
+        "title": "Throughlight study file",
+    }

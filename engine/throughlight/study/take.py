@@ -22,7 +22,8 @@ from throughlight.setup.words import Path as KeyPath
 from throughlight.study.edit import edited
 from throughlight.study.keys import OUT, Edit, changed, value_at
 from throughlight.study.question import Study
-from throughlight.study.space import Candidate, candidates, setup_of, whole_key
+from throughlight.study.reading import setup_of
+from throughlight.study.space import Candidate, candidates, whole_key
 
 _OTHER = "stands there already with something else in it"
 

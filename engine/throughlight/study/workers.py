@@ -11,7 +11,8 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from typing import NamedTuple, Protocol
 
 from throughlight.study.batch import Job, Piece, Sums, pieces, reduce, work
-from throughlight.trace.driver import Tally, thread_count
+from throughlight.trace.driver import Tally, make_ready, thread_count
+from throughlight.trace.tables import Stage
 
 
 class WorkersTrouble(Exception):
@@ -39,6 +40,10 @@ class Workers(Protocol):
     @property
     def capacity(self) -> int:
         """Return how many jobs keep them busy."""
+        ...
+
+    def make_ready(self, stage: Stage) -> None:
+        """Have compiled what a trace needs, so that no time limit has to wait for it."""
         ...
 
     def submit(self, job: Job) -> Future[Done]:
@@ -74,6 +79,10 @@ class Threads:
     def capacity(self) -> int:
         """Return how many jobs keep the threads busy."""
         return 2 + self._count // 4
+
+    def make_ready(self, stage: Stage) -> None:
+        """Have compiled what a trace needs, so that no time limit has to wait for it."""
+        make_ready(stage)
 
     def submit(self, job: Job) -> Future[Done]:
         """Take a job; its sums, or why there are none, come later."""

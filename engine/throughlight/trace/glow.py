@@ -15,7 +15,8 @@ Egan and Hilgeman 1979, "Optical Properties of Inhomogeneous Materials" (the fit
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -35,17 +36,50 @@ _FAINTEST = 1e-9  # the least share of the brightest place that the roulette is 
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
 _BANDS = ("red", "green", "blue")
 
+Recall = Callable[[bytes, Callable[[], Any]], Any]
+"""Returns what was made for these bytes before, or else makes it."""
 
-def with_leads(stage: Stage) -> Stage:
+
+class _Matter(NamedTuple):
+    """What light meets in a body: σa and σtr by band, 1/m, the clearest band, the refractive index."""
+
+    absorb: np.ndarray
+    transport: np.ndarray
+    clearest: int
+    n: float
+
+
+class _Grid(NamedTuple):
+    """A body cut into cells in its own frame, axes as rows: middle; from there the lowest corner; a cell's sizes, m."""
+
+    middle: np.ndarray
+    frame: np.ndarray
+    low: np.ndarray
+    cell: np.ndarray
+
+
+def anew(key: bytes, make: Callable[[], Any]) -> Any:
+    """Make it: nothing is remembered."""
+    return make()
+
+
+def with_leads(stage: Stage, recall: Recall = anew) -> Stage:
     """Return the stage with a grid of slopes for each body in which leading walks toward the light pays.
 
     Bodies of mapped matter and those that others stand in are left as they are.
+
+    Parameters
+    ----------
+    stage
+        The stage without.
+    recall
+        What remembers, for many stages with the same meshes.
     """
     shapes, leads, slopes = stage.shapes.copy(), list(stage.leads), [stage.slopes]
     for i, shape in enumerate(shapes):
         if shape["medium"] < 0 or shape["crowded"] or stage.media[shape["medium"]]["map"]:
             continue
-        found = _lead(stage, i)
+        found = _lead(stage, i, recall)
         if found is not None:
             record, table = found
             record["first"] = sum(map(len, slopes))
@@ -55,26 +89,54 @@ def with_leads(stage: Stage) -> Stage:
     return stage._replace(shapes=shapes, leads=np.array(leads, LEAD), slopes=np.concatenate(slopes))
 
 
-def _lead(stage: Stage, i: int) -> tuple[np.ndarray, np.ndarray] | None:
+def _lead(stage: Stage, i: int, recall: Recall) -> tuple[np.ndarray, np.ndarray] | None:
     """Return the record and the table of slopes of one body, or none where leading does not pay."""
-    shape = stage.shapes[i]
-    stuff = stage.media[shape["medium"]]
+    shape, matter = stage.shapes[i], _matter(stage.media[stage.shapes[i]["medium"]])
+    place = _place(shape)
+    grid = recall(b"grid" + place, lambda: _grid(stage, shape))
+    if not (matter.transport[matter.clearest] * CELLS * grid.cell.min() >= _THICK and matter.transport.min() > 0.0):
+        return None
+    inside = recall(b"inside" + place, lambda: _inside(stage, shape, grid))
+    light = _shone_on(stage, i, grid.frame)
+    if not inside.any() or light.max() <= 0.0:
+        return None
+    key = b"".join((b"slopes", place, stage.media[shape["medium"]].tobytes(), light.tobytes()))
+    return recall(key, lambda: _led(grid, inside, matter, light))  # type: ignore[no-any-return]
+
+
+def _matter(stuff: np.ndarray) -> _Matter:
     absorb = np.array([stuff[f"absorb_{band}"] for band in _BANDS])
     transport = absorb + (1.0 - stuff["g"]) * np.array([stuff[f"scatter_{band}"] for band in _BANDS])
-    clearest = int(np.argmin(absorb * transport))
+    return _Matter(absorb, transport, int(np.argmin(absorb * transport)), float(stuff["n"]))
+
+
+def _place(shape: np.ndarray) -> bytes:
+    """Return bytes that are the same for the same triangles, or the same exact shape, at the same place."""
+    own = shape.copy()
+    own["part"] = own["medium"] = own["lead"] = own["head"] = 0
+    return own.tobytes()
+
+
+def _grid(stage: Stage, shape: np.ndarray) -> _Grid:
     middle = np.array([shape[f"o{axis}"] for axis in "xyz"])
     frame = np.array([[shape[f"{letter}{axis}"] for axis in "xyz"] for letter in "tbn"])
     mesh = shape["kind"] == int(ShapeKind.MESH)
     low, high = _extent_of_mesh(_facets(stage, shape, middle, frame)) if mesh else _extent(shape)
-    cell = (high - low) / CELLS
-    if not (transport[clearest] * (high - low).min() >= _THICK and transport.min() > 0.0):
-        return None
-    facets = _facets(stage, shape, middle, frame)
-    inside = _inside_mesh(facets, low, cell) if mesh else _inside_exact(shape, low, cell)
-    light = _shone_on(stage, i, frame)
-    if not inside.any() or light.max() <= 0.0:
-        return None
-    bright = diffuse(inside, cell, 1.0 / (3.0 * transport[clearest]), absorb[clearest], light, stuff["n"])
+    return _Grid(middle, frame, low, (high - low) / CELLS)
+
+
+def _inside(stage: Stage, shape: np.ndarray, grid: _Grid) -> np.ndarray:
+    """Return which cells have their middle inside a body."""
+    if shape["kind"] != int(ShapeKind.MESH):
+        return _inside_exact(shape, grid.low, grid.cell)
+    return _inside_mesh(_facets(stage, shape, grid.middle, grid.frame), grid.low, grid.cell)
+
+
+def _led(grid: _Grid, inside: np.ndarray, matter: _Matter, light: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
+    """Return the record and the slopes of a body in the light of the heads; none where it is too even."""
+    middle, frame, low, cell = grid
+    absorb, transport, clearest, n = matter
+    bright = diffuse(inside, cell, 1.0 / (3.0 * transport[clearest]), absorb[clearest], light, n)
     dim, full = np.percentile(bright[inside], (10, 90))
     if not full > _UNEVEN * dim > 0.0:
         return None
