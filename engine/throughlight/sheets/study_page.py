@@ -111,7 +111,9 @@ def _standing(results: Results) -> dict[str, Any]:
         "as_of": local_time(results.made.updated),
         "done": len(results.ranked),
         "total": len(results.rows),
+        "settled": len(results.ranked) - len(results.in_doubt),
         "doubt": len(results.in_doubt),
+        "doubtful": "in doubt" if results.made.running or results.waiting else "tied",
         "waiting": len(results.waiting),
         "failed": len(results.failed),
     }
