@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
@@ -14,6 +14,7 @@ from throughlight.cli.options import (
     WRONG_INPUT,
     common_options,
     quality_options,
+    refuse,
     reported,
     spotted,
     strict_exit,
@@ -43,8 +44,9 @@ def _stack_size(context: click.Context, parameter: click.Parameter, frames: int 
 @click.command()
 @click.argument("setup_files", metavar="SETUP [OTHER]", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
-    "--out", type=click.Path(path_type=Path, file_okay=False), help="Folder for the files; SETUP's name + “.shot” here."
-)
+    "-o", "--out", type=click.Path(path_type=Path, file_okay=False),
+    help="Folder for the files; SETUP's name + “.shot” here.",
+)  # fmt: skip
 @click.option(
     "--grain", type=click.FloatRange(0.1, 50.0), default=3.0, show_default=True,
     help="How grainy the picture may stay, in 8-bit code values.",
@@ -171,7 +173,7 @@ def _one(setup: Setup, folder: Path, how: How, screen: _Screen) -> _Taken:
             shot = _take(setup, how, reading, exposing)
             paths = {**write_shot(shot, folder), "report": write_report(shot, folder, diagram=plan_svg(setup))}
         except (ValueError, OSError, RuntimeError) as trouble:
-            _refuse(folder, trouble)
+            refuse(folder, trouble)
     if screen.as_json:
         _print_json(shot.as_json(), paths)
     else:
@@ -205,7 +207,7 @@ def _two(setups: list[Setup], folder: Path, how: How, screen: _Screen) -> list[_
             }
             paths["page"] = write_compare(shots[0], shots[1], folder)
         except (ValueError, OSError, RuntimeError) as trouble:
-            _refuse(folder, trouble)
+            refuse(folder, trouble)
     if screen.as_json:
         _print_json(compare_json(shots[0], shots[1]), paths)
     else:
@@ -247,7 +249,7 @@ def _stack(setup: Setup, folder: Path, frames: int, how: How, screen: _Screen) -
                 interrupted = shot.interrupted
             paths["readings"] = sheet.write_stack_readings(readings, stack, folder)
         except (ValueError, OSError, RuntimeError) as trouble:
-            _refuse(folder, trouble)
+            refuse(folder, trouble)
     if screen.as_json:
         _print_json(sheet.stack_json(readings, stack), paths)
     else:
@@ -262,11 +264,6 @@ def _refuse_without_denoiser() -> None:
     if not denoiser.is_here():
         click.echo(f"{denoiser.HOW_TO_GET}.", err=True)
         sys.exit(WRONG_INPUT)
-
-
-def _refuse(folder: Path, trouble: Exception) -> NoReturn:
-    click.echo(f"{folder}: {trouble}", err=True)
-    sys.exit(WRONG_INPUT)
 
 
 def _print_json(readings: dict[str, Any], paths: dict[str, Path]) -> None:

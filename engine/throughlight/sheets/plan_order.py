@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 from throughlight.readings.figures import significant, time_words
+from throughlight.setup import Wanted
 from throughlight.sheets.plan import Plan
 from throughlight.sheets.plan_kit import numbered, power_words
 from throughlight.sheets.plan_pieces import Piece
@@ -115,13 +116,27 @@ def _frames(plan: Plan) -> Iterator[str]:
         yield "Expose a frame with each head alone, then one with all."
     elif names:
         yield "Expose a test frame."
-    wanted = plan.setup.wanted
+    wished = _wished(plan.setup.wanted)
+    if wished:
+        yield f"Compare: wanted is {', '.join(wished)}."
+
+
+def _wished(wanted: Wanted) -> list[str]:
+    """Return what the frames are compared with, as far as the set asks for it."""
+    wished = []
     if wanted.subject is not None:
-        stops, side = significant(abs(wanted.subject), 2), "over" if wanted.subject > 0.0 else "under"
-        where = f"{stops} {'stop' if stops == '1' else 'stops'} {side} mid-grey" if wanted.subject else "at mid-grey"
-        under = (
-            ""
-            if wanted.backdrop_under is None
-            else f", the backdrop {significant(wanted.backdrop_under, 2)} stops under it"
-        )
-        yield f"Compare: wanted is the subject {where}{under}."
+        wished.append(f"the subject {_over_grey(wanted.subject)}")
+    if wanted.backdrop_under is not None:
+        wished.append(f"the backdrop's worst patch {_stops(wanted.backdrop_under)} under the subject")
+    if wanted.veil is not None:
+        wished.append(f"the veil at most {_over_grey(wanted.veil).removeprefix('at ')}")
+    return wished
+
+
+def _over_grey(stops: float) -> str:
+    return f"{_stops(abs(stops))} {'over' if stops > 0.0 else 'under'} mid-grey" if stops else "at mid-grey"
+
+
+def _stops(count: float) -> str:
+    said = significant(count, 2)
+    return f"{said} {'stop' if said == '1' else 'stops'}"
