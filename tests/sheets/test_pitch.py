@@ -90,6 +90,7 @@ def test_pictures_keep_their_pixels_their_profile_and_the_resolution_asked_for(m
             assert about.width / ((right - left) / 72.0) >= 10.0
             shown = np.asarray(picture.get_bitmap().to_pil().convert("RGB")).astype(int)
             with Image.open(said["picture_file"]) as kept:
+                assert kept.info.get("Author") == ("Studio North" if said is told["looks"][0] else None)
                 np.testing.assert_allclose(shown, np.asarray(kept).astype(int), atol=1)
 
 
@@ -215,12 +216,15 @@ def test_a_pitch_made_again_traces_nothing_and_another_set_is_traced(
     monkeypatch.setattr("throughlight.sheets.shot.shoot", shoot)
     first = sets[0]
     said = first.read_text(encoding="utf-8")
-    first.write_text(said.replace("as it is.", "as it may be."), encoding="utf-8")
+    now = said.replace("as it is.", "as it may be.").replace("Studio North", "Studio South")
+    first.write_text(now, encoding="utf-8")
     again = CliRunner().invoke(cli.main, ["pitch", *map(str, sets), "-o", str(made[0]), *QUICK])
     assert again.exit_code == 0, again.output
     assert again.output.count("kept from before") == 2
     assert not traced
     assert "as it may be." in text_of(made[0].read_bytes())[1]
+    with Image.open(made[1]["looks"][0]["picture_file"]) as kept:
+        assert kept.info["Author"] == "Studio South"
     first.write_text(said.replace('"100 lx"', '"101 lx"'), encoding="utf-8")
     changed = CliRunner().invoke(cli.main, ["pitch", *map(str, sets), "-o", str(made[0]), *QUICK])
     first.write_text(said, encoding="utf-8")

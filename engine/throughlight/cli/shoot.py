@@ -117,7 +117,7 @@ def shoot(
         return
     screen = _Screen(as_json=as_json, quiet=quiet)
     if compare:
-        takes = _two(setups, folder, how, screen)
+        takes = _two(setups, setup_files, folder, how, screen)
     elif frames is None:
         takes = [_one(setup, folder, how, screen)]
     else:
@@ -190,7 +190,7 @@ def _take(setup: Setup, how: How, reading: Progress | None, exposing: PicturePro
     )  # fmt: skip
 
 
-def _two(setups: list[Setup], folder: Path, how: How, screen: _Screen) -> list[_Taken]:
+def _two(setups: list[Setup], setup_files: tuple[Path, ...], folder: Path, how: How, screen: _Screen) -> list[_Taken]:
     """Take pictures of two sets, write them with the page that compares them, and say what differs."""
     from throughlight.cli.progress import work_progress
 
@@ -205,7 +205,8 @@ def _two(setups: list[Setup], folder: Path, how: How, screen: _Screen) -> list[_
                 for mark, shot in zip("ab", shots, strict=True)
                 for what, path in write_shot(shot, folder / mark).items()
             }
-            paths["page"] = write_compare(shots[0], shots[1], folder)
+            written = (str(setup_files[0]), str(setup_files[1]))
+            paths["page"] = write_compare(shots[0], shots[1], folder, files=written)
         except (ValueError, OSError, RuntimeError) as trouble:
             refuse(folder, trouble)
     if screen.as_json:
