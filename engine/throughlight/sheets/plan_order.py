@@ -11,6 +11,7 @@ from throughlight.sheets.plan import Plan
 from throughlight.sheets.plan_kit import numbered, power_words
 from throughlight.sheets.plan_pieces import Piece
 from throughlight.sheets.plan_places import floor_words
+from throughlight.sheets.plan_sight import leans
 from throughlight.sheets.plan_words import Tape, tilt_words
 
 _MOST_NAMED = 12
@@ -41,7 +42,7 @@ def _ground(plan: Plan, tape: Tape) -> Iterator[str]:
     table = numbered(plan, "table")
     if table:
         level = plan.place(table[0].number).over_mark
-        lies = f"the mark is at {_over(level, tape)}{at}"
+        lies = f"the mark is {_over(level, tape)}{at}"
         yield f"Set up the table ({table[0].number}) and mark the subject's place on it; {lies}."
     else:
         cross = "a cross of tape on the floor under it, with a plumb line"
@@ -52,7 +53,7 @@ def _over(table: float, tape: Tape) -> str:
     """Return how the mark lies to a table top that is `table` over it."""
     said = tape.length(abs(table))
     if abs(table) < 0.5e-3:
-        return "its top"
+        return "at its top"
     return f"{said} {'over' if table < 0.0 else 'under'} its top"
 
 
@@ -68,7 +69,7 @@ def _camera(plan: Plan, tape: Tape) -> Iterator[str]:
 
 def _sharp(plan: Plan, tape: Tape) -> str:
     near, far, _ = plan.camera.depth_of_field
-    if plan.setup.camera.movements.any:
+    if leans(plan.setup.camera):
         return ""
     return f", and it is sharp from {tape.length(near)} {f'to {tape.length(far)}' if math.isfinite(far) else 'on'}"
 
