@@ -122,7 +122,7 @@ def shoot(
         takes = [_one(setup, folder, how, screen)]
     else:
         takes = [_stack(setup, folder, frames, how, screen)]
-    if show:
+    if show and len(takes) == len(setups):
         show_page(folder / ("compare.html" if compare else "report.html"))
     if any(taken.interrupted for taken in takes):
         sys.exit(INTERRUPTED)
@@ -191,26 +191,33 @@ def _take(setup: Setup, how: How, reading: Progress | None, exposing: PicturePro
 
 
 def _two(setups: list[Setup], setup_files: tuple[Path, ...], folder: Path, how: How, screen: _Screen) -> list[_Taken]:
-    """Take pictures of two sets, write them with the page that compares them, and say what differs."""
+    """Take pictures of two sets, write them with the page that compares them, and say what differs.
+
+    Ctrl-C during the first leaves that one alone, and no page.
+    """
     from throughlight.cli.progress import work_progress
 
+    shots: list[Shot] = []
+    paths: dict[str, Path] = {}
     with work_progress(quiet=screen.quiet or screen.as_json) as (reading, exposing):
         from throughlight.sheets.compare import compare_json, write_compare
         from throughlight.sheets.shot import write_shot
 
         try:
-            shots = [_take(setup, how, reading, exposing) for setup in setups]
-            paths = {
-                f"{what} {mark}": path
-                for mark, shot in zip("ab", shots, strict=True)
-                for what, path in write_shot(shot, folder / mark).items()
-            }
-            written = (str(setup_files[0]), str(setup_files[1]))
-            paths["page"] = write_compare(shots[0], shots[1], folder, files=written)
+            for mark, setup in zip("ab", setups, strict=True):
+                shots.append(_take(setup, how, reading, exposing))
+                paths |= {f"{what} {mark}": path for what, path in write_shot(shots[-1], folder / mark).items()}
+                if shots[-1].interrupted:
+                    break
+            if len(shots) == len(setups):
+                written = (str(setup_files[0]), str(setup_files[1]))
+                paths["page"] = write_compare(shots[0], shots[1], folder, files=written)
         except (ValueError, OSError, RuntimeError) as trouble:
             refuse(folder, trouble)
+    if "page" not in paths:
+        click.echo(f"interrupted: {setup_files[1]} is not traced, so there is no page", err=True)
     if screen.as_json:
-        _print_json(compare_json(shots[0], shots[1]), paths)
+        _print_json(compare_json(shots[0], shots[1]) if "page" in paths else shots[0].as_json(), paths)
     else:
         for shot in shots:
             _print(shot.readings, {}, quiet=screen.quiet)
