@@ -50,6 +50,10 @@ def test_a_stop_more_on_both_leaves_the_difference_of_one_light_as_it_was(pair):
     assert rows.nth(0).locator("td").all_inner_texts() == before
 
 
+def test_the_page_says_what_is_set_up_differently(pair):
+    assert pair.page.locator("#changes li").all_inner_texts() == ["key head: 1 stop darker"]
+
+
 def test_the_wipe_shows_less_of_the_second_picture(pair, screenshots):
     pair.page.check('input[value="wipe"]', force=True)
     boxes = [pair.page.locator(f"#picture-{number}").bounding_box() for number in (0, 1)]

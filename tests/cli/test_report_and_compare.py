@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,8 @@ from click.testing import CliRunner
 
 from plain_camera import CAMERA
 from throughlight import cli
+from throughlight.cli import shoot
+from throughlight.sheets.shot import Shot
 
 SETUP = (
     CAMERA
@@ -58,6 +61,20 @@ def test_two_sets_on_one_page(file, tmp_path):
     assert (out / "compare.html").is_file()
     assert (out / "a" / "picture.png").is_file()
     assert (out / "b" / "readings.json").is_file()
+
+
+def test_ctrl_c_during_the_first_set_leaves_the_second_untraced(file, tmp_path, monkeypatch):
+    take = shoot._take
+    monkeypatch.setattr(shoot, "_take", lambda *how: _interrupted(take(*how)))
+    monkeypatch.setattr("webbrowser.open", pytest.fail)
+    out = tmp_path / "out"
+    said = run(str(file), str(file), "--compare", "--open", "--out", str(out), *QUICK, exit_code=130)
+    assert f"{file} is not traced, so there is no page" in said
+    assert [path.name for path in out.iterdir()] == ["a"]
+
+
+def _interrupted(shot: Shot) -> Shot:
+    return replace(shot, picture=replace(shot.picture, interrupted=True))
 
 
 @pytest.mark.parametrize(("extra", "said"), [

@@ -68,6 +68,16 @@ def test_tiff_is_the_same_picture_in_16_bits(tmp_path):
     assert np.abs(tifffile.imread(tmp_path / "a.tif").astype(int) - 257 * eight).max() <= 129
 
 
+def test_tiff_and_exr_say_who_made_them(tmp_path):
+    """Artist is tag 315 of TIFF 6.0 (section 8); "owner" is a standard attribute of OpenEXR headers."""
+    files.write_tiff16(tmp_path / "a.tif", exposures(), 100.0, {"author": "Studio Nörd"})
+    with tifffile.TiffFile(tmp_path / "a.tif") as read:
+        assert read.pages[0].tags[315].value == "Studio Nörd"
+    files.write_exr(tmp_path / "a.exr", {"head": exposures().astype(np.float32)}, metadata={"author": "Studio North"})
+    with OpenEXR.File(str(tmp_path / "a.exr")) as read:
+        assert read.header()["owner"] == "Studio North"
+
+
 def test_tiff_mid_grey_and_clip_iso_12232(tmp_path):
     patches = np.array([[[0.1] * 3, [0.78] * 3, [0.0] * 3]])  # lx·s: 10/S, 78/S at ISO 100, and nothing
     files.write_tiff16(tmp_path / "a.tif", patches, 100.0)

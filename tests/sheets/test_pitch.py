@@ -90,6 +90,7 @@ def test_pictures_keep_their_pixels_their_profile_and_the_resolution_asked_for(m
             assert about.width / ((right - left) / 72.0) >= 10.0
             shown = np.asarray(picture.get_bitmap().to_pil().convert("RGB")).astype(int)
             with Image.open(said["picture_file"]) as kept:
+                assert kept.info.get("Author") == ("Studio North" if said is told["looks"][0] else None)
                 np.testing.assert_allclose(shown, np.asarray(kept).astype(int), atol=1)
 
 
@@ -149,7 +150,8 @@ def test_the_longest_words_stay_on_the_paper(tmp_path: Path, paper: str, ratio: 
             points = page.get_height() - 72.0 / 25.4 * np.array([13.6, 11.8])
             low, high = (round(2.0 * place) for place in points)
             assert shown[low:high].min() == 255
-    assert "and 6 more" in text_of(content)[2]
+    # 12 changes on 7 lines; under the picture on 5, since the camera and a head are told there too.
+    assert f"and {6 if place_on(PAPERS[paper], ratio).beside else 8} more" in text_of(content)[2]
 
 
 def test_what_people_write_comes_out_as_text(tmp_path: Path) -> None:
@@ -215,12 +217,15 @@ def test_a_pitch_made_again_traces_nothing_and_another_set_is_traced(
     monkeypatch.setattr("throughlight.sheets.shot.shoot", shoot)
     first = sets[0]
     said = first.read_text(encoding="utf-8")
-    first.write_text(said.replace("as it is.", "as it may be."), encoding="utf-8")
+    now = said.replace("as it is.", "as it may be.").replace("Studio North", "Studio South")
+    first.write_text(now, encoding="utf-8")
     again = CliRunner().invoke(cli.main, ["pitch", *map(str, sets), "-o", str(made[0]), *QUICK])
     assert again.exit_code == 0, again.output
     assert again.output.count("kept from before") == 2
     assert not traced
     assert "as it may be." in text_of(made[0].read_bytes())[1]
+    with Image.open(made[1]["looks"][0]["picture_file"]) as kept:
+        assert kept.info["Author"] == "Studio South"
     first.write_text(said.replace('"100 lx"', '"101 lx"'), encoding="utf-8")
     changed = CliRunner().invoke(cli.main, ["pitch", *map(str, sets), "-o", str(made[0]), *QUICK])
     first.write_text(said, encoding="utf-8")

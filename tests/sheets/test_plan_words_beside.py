@@ -89,3 +89,5 @@ def test_the_work_goes_from_the_backdrop_to_the_test_frames() -> None:
     for step, start in zip(steps, starts, strict=True):
         assert step.startswith(start)
     assert "55 cm from the mark, bearing 140° left, 5 cm over it, aimed at the mark, 5° down" in steps[4]
+    wishes = ("subject 0.5 stops over", "worst patch 5 stops under the subject", "veil at most 6 stops under mid-grey")
+    assert all(wish in steps[-1] for wish in wishes)

@@ -157,6 +157,13 @@ def test_a_smaller_picture_is_owned_up_to():
     assert any("24 × 16 pixels instead of 48 × 32" in note for note in notes)
 
 
+def test_a_cropped_picture_says_in_which_frame_places_are_told():
+    shot = sphere().shot
+    wide, high = shot.setup.camera.pixels
+    told = [made_notes(shot, Packed(*full, full, (None,) * 3, None)) for full in ((wide, high), (high, high))]
+    assert [any("before it was turned and cropped" in note for note in notes) for notes in told] == [False, True]
+
+
 def luminance(colour: str) -> float:
     """Relative luminance of a colour, WCAG 2.2."""
     parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]

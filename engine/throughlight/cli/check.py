@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from throughlight.setup import Setup
 
 
+_NAME = 32
+"""Columns of a screen that a name may take; a longer one is wrapped."""
+
+
 @click.command()
 @click.argument("setup_file", metavar="SETUP", type=click.Path(path_type=Path), required=False)
 @click.option("--schema", "wants_schema", is_flag=True, help="Print the JSON Schema of setup files, for editors.")
@@ -87,7 +91,7 @@ def _print(setup: Setup) -> None:
         if not lines:
             continue
         table = Table(box=None, show_header=False, padding=(0, 2, 0, 0), title=heading, title_justify="left")
-        table.add_column(style="dim", no_wrap=True)
+        table.add_column(style="dim", max_width=_NAME)
         table.add_column()
         for label, words in lines:
             table.add_row(Text(label), Text(words))

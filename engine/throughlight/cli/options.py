@@ -5,7 +5,8 @@ from __future__ import annotations
 import functools
 import sys
 from collections.abc import Callable
-from typing import TYPE_CHECKING, ParamSpec, TypeVar
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn, ParamSpec, TypeVar
 
 import click
 
@@ -44,6 +45,16 @@ def reported(command: Callable[P, R]) -> Callable[P, R]:
             sys.exit(WRONG_INPUT)
 
     return wrapped
+
+
+def refuse(where: Path | str, trouble: Exception) -> NoReturn:
+    """Say in a sentence what went wrong with a file or folder, and leave as after wrong input."""
+    if isinstance(trouble, OSError) and trouble.strerror:
+        named = where if trouble.filename is None else trouble.filename
+        click.echo(f"{named}: {trouble.strerror}; another place would fit", err=True)
+    else:
+        click.echo(f"{where}: {trouble}", err=True)
+    sys.exit(WRONG_INPUT)
 
 
 # ParamType is generic in newer releases of click and not in older ones, so no type argument would suit both.

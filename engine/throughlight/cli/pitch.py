@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 import click
 
-from throughlight.cli.options import INTERRUPTED, WRONG_INPUT, QuantityParameter, common_options, reported
+from throughlight.cli.options import INTERRUPTED, WRONG_INPUT, QuantityParameter, common_options, refuse, reported
 
 if TYPE_CHECKING:
     from throughlight.cli.progress import MeterProgress, PictureProgress
@@ -135,7 +135,7 @@ def _taken(setups: list[tuple[Path, Setup]], style: Style, how: How, out: Path, 
             try:
                 picture = take(setup, style.paper, how, folder, progress=reading, picture_progress=exposing)
             except (ValueError, OSError, RuntimeError) as trouble:
-                _refuse(f"{file}: {trouble}")
+                refuse(file, trouble)
             except KeyboardInterrupt:
                 picture = None
             if picture is None:
@@ -168,7 +168,7 @@ def _write(made: PitchSheet, out: Path) -> None:
         with atomic(out) as passing:
             passing.write_bytes(content)
     except (OSError, RuntimeError) as trouble:
-        _refuse(f"{out}: {trouble}")
+        refuse(out, trouble)
 
 
 def _print(made: PitchSheet, out: Path, *, quiet: bool) -> None:

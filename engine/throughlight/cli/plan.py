@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import json
-import sys
 from pathlib import Path
 from typing import cast
 
 import click
 
-from throughlight.cli.options import WRONG_INPUT, reported
+from throughlight.cli.options import refuse, reported
 
 
 @click.command()
 @click.argument("setup_file", metavar="SETUP", type=click.Path(path_type=Path))
 @click.option(
-    "--out", type=click.Path(path_type=Path, file_okay=False), help="Folder for the files; SETUP's name + “.plan” here."
-)
+    "-o", "--out", type=click.Path(path_type=Path, file_okay=False),
+    help="Folder for the files; SETUP's name + “.plan” here.",
+)  # fmt: skip
 @click.option(
     "--paper", type=click.Choice(["a4", "letter"]), help="Paper of the PDF; a4 when left out, with --feet letter."
 )
@@ -37,8 +37,7 @@ def plan(setup_file: Path, out: Path | None, paper: str | None, feet: bool, as_j
         sheets = plan_sheets(setup, paper=cast(Paper, chosen), feet=feet)
         paths = write_plan(sheets, folder)
     except (OSError, RuntimeError) as trouble:
-        click.echo(f"{folder}: {trouble}", err=True)
-        sys.exit(WRONG_INPUT)
+        refuse(folder, trouble)
     if as_json:
         told = {**sheets.as_json(), "files": {what: str(path) for what, path in paths.items()}}
         click.echo(json.dumps(told, indent=2, ensure_ascii=False))

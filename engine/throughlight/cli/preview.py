@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from throughlight.cli.options import INTERRUPTED, WRONG_INPUT
+from throughlight.cli.options import INTERRUPTED, refuse
 from throughlight.cli.progress import preview_progress
 
 if TYPE_CHECKING:
@@ -38,8 +38,7 @@ def run_preview(setup: Setup, folder: Path, how: How, *, as_json: bool, quiet: b
                 threads=how.threads, denoise=how.denoise, progress=exposing, told=standing,
             )  # fmt: skip
         except (ValueError, OSError, RuntimeError) as trouble:
-            click.echo(f"{folder}: {trouble}", err=True)
-            sys.exit(WRONG_INPUT)
+            refuse(folder, trouble)
     if as_json:
         click.echo(json.dumps(made.as_json(), indent=2, ensure_ascii=False))
     else:

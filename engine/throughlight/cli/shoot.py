@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
@@ -14,6 +14,7 @@ from throughlight.cli.options import (
     WRONG_INPUT,
     common_options,
     quality_options,
+    refuse,
     reported,
     spotted,
     strict_exit,
@@ -43,8 +44,9 @@ def _stack_size(context: click.Context, parameter: click.Parameter, frames: int 
 @click.command()
 @click.argument("setup_files", metavar="SETUP [OTHER]", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
-    "--out", type=click.Path(path_type=Path, file_okay=False), help="Folder for the files; SETUP's name + “.shot” here."
-)
+    "-o", "--out", type=click.Path(path_type=Path, file_okay=False),
+    help="Folder for the files; SETUP's name + “.shot” here.",
+)  # fmt: skip
 @click.option(
     "--grain", type=click.FloatRange(0.1, 50.0), default=3.0, show_default=True,
     help="How grainy the picture may stay, in 8-bit code values.",
@@ -115,12 +117,12 @@ def shoot(
         return
     screen = _Screen(as_json=as_json, quiet=quiet)
     if compare:
-        takes = _two(setups, folder, how, screen)
+        takes = _two(setups, setup_files, folder, how, screen)
     elif frames is None:
         takes = [_one(setup, folder, how, screen)]
     else:
         takes = [_stack(setup, folder, frames, how, screen)]
-    if show:
+    if show and len(takes) == len(setups):
         show_page(folder / ("compare.html" if compare else "report.html"))
     if any(taken.interrupted for taken in takes):
         sys.exit(INTERRUPTED)
@@ -171,7 +173,7 @@ def _one(setup: Setup, folder: Path, how: How, screen: _Screen) -> _Taken:
             shot = _take(setup, how, reading, exposing)
             paths = {**write_shot(shot, folder), "report": write_report(shot, folder, diagram=plan_svg(setup))}
         except (ValueError, OSError, RuntimeError) as trouble:
-            _refuse(folder, trouble)
+            refuse(folder, trouble)
     if screen.as_json:
         _print_json(shot.as_json(), paths)
     else:
@@ -188,26 +190,34 @@ def _take(setup: Setup, how: How, reading: Progress | None, exposing: PicturePro
     )  # fmt: skip
 
 
-def _two(setups: list[Setup], folder: Path, how: How, screen: _Screen) -> list[_Taken]:
-    """Take pictures of two sets, write them with the page that compares them, and say what differs."""
+def _two(setups: list[Setup], setup_files: tuple[Path, ...], folder: Path, how: How, screen: _Screen) -> list[_Taken]:
+    """Take pictures of two sets, write them with the page that compares them, and say what differs.
+
+    Ctrl-C during the first leaves that one alone, and no page.
+    """
     from throughlight.cli.progress import work_progress
 
+    shots: list[Shot] = []
+    paths: dict[str, Path] = {}
     with work_progress(quiet=screen.quiet or screen.as_json) as (reading, exposing):
         from throughlight.sheets.compare import compare_json, write_compare
         from throughlight.sheets.shot import write_shot
 
         try:
-            shots = [_take(setup, how, reading, exposing) for setup in setups]
-            paths = {
-                f"{what} {mark}": path
-                for mark, shot in zip("ab", shots, strict=True)
-                for what, path in write_shot(shot, folder / mark).items()
-            }
-            paths["page"] = write_compare(shots[0], shots[1], folder)
+            for mark, setup in zip("ab", setups, strict=True):
+                shots.append(_take(setup, how, reading, exposing))
+                paths |= {f"{what} {mark}": path for what, path in write_shot(shots[-1], folder / mark).items()}
+                if shots[-1].interrupted:
+                    break
+            if len(shots) == len(setups):
+                written = (str(setup_files[0]), str(setup_files[1]))
+                paths["page"] = write_compare(shots[0], shots[1], folder, files=written)
         except (ValueError, OSError, RuntimeError) as trouble:
-            _refuse(folder, trouble)
+            refuse(folder, trouble)
+    if "page" not in paths:
+        click.echo(f"interrupted: {setup_files[1]} is not traced, so there is no page", err=True)
     if screen.as_json:
-        _print_json(compare_json(shots[0], shots[1]), paths)
+        _print_json(compare_json(shots[0], shots[1]) if "page" in paths else shots[0].as_json(), paths)
     else:
         for shot in shots:
             _print(shot.readings, {}, quiet=screen.quiet)
@@ -247,7 +257,7 @@ def _stack(setup: Setup, folder: Path, frames: int, how: How, screen: _Screen) -
                 interrupted = shot.interrupted
             paths["readings"] = sheet.write_stack_readings(readings, stack, folder)
         except (ValueError, OSError, RuntimeError) as trouble:
-            _refuse(folder, trouble)
+            refuse(folder, trouble)
     if screen.as_json:
         _print_json(sheet.stack_json(readings, stack), paths)
     else:
@@ -262,11 +272,6 @@ def _refuse_without_denoiser() -> None:
     if not denoiser.is_here():
         click.echo(f"{denoiser.HOW_TO_GET}.", err=True)
         sys.exit(WRONG_INPUT)
-
-
-def _refuse(folder: Path, trouble: Exception) -> NoReturn:
-    click.echo(f"{folder}: {trouble}", err=True)
-    sys.exit(WRONG_INPUT)
 
 
 def _print_json(readings: dict[str, Any], paths: dict[str, Path]) -> None:

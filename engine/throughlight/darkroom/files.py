@@ -25,9 +25,11 @@ SOFTWARE = f"Throughlight {__version__}"
 NOTE = "Computed picture, not a photograph"
 _INCH = 300.0  # pixels an inch, the printing trade's usual figure (common practice, no source)
 _MOST_BYTES = 8 << 30
+_ARTIST = 315
+"""The tag of who made a picture (TIFF 6.0, section 8)."""
 _BT709 = (0.640, 0.330, 0.300, 0.600, 0.150, 0.060, 0.3127, 0.3290)
 """Chromaticities of the primaries R, G, B and of white D65 (ITU-R BT.709)."""
-_KEYWORDS = {"title": "Title", "author": "Author", "description": "Description", "copyright": "Copyright"}
+KEYWORDS = {"title": "Title", "author": "Author", "description": "Description", "copyright": "Copyright"}
 """Keywords that the PNG standard registers (ISO/IEC 15948, 11.3.4.2)."""
 
 
@@ -110,7 +112,7 @@ def write_png(
     texts = PngInfo()
     told = {} if metadata is None else metadata
     for key, value in [*told.items(), ("Software", SOFTWARE), ("Comment", NOTE)]:
-        plain = seen(_KEYWORDS.get(key, key).encode("latin-1", errors="ignore").decode("latin-1"), 79)
+        plain = seen(KEYWORDS.get(key, key).encode("latin-1", errors="ignore").decode("latin-1"), 79)
         texts.add_itxt(plain if plain else "Comment", seen(value))
     with atomic(path) as passing:
         Image.fromarray(picture).save(
@@ -131,7 +133,7 @@ def write_tiff16(path: Path, H: NDArray[np.floating], iso: float, metadata: Mapp
     iso : float
         ISO speed.
     metadata : mapping of str to str
-        "title" begins the file's description, "description" goes on with it.
+        "title" begins the file's description, "description" goes on with it; "author" is the artist.
 
     Raises
     ------
@@ -151,11 +153,13 @@ def write_tiff16(path: Path, H: NDArray[np.floating], iso: float, metadata: Mapp
     told = {} if metadata is None else metadata
     sentences = (seen(told.get("title", "")), NOTE, seen(told.get("description", "")))
     description = " ".join(f"{words}." for words in sentences if words)
+    author = seen(told.get("author", "")).encode("utf-8")
+    artist = [(_ARTIST, "s", 0, author, True)] if author else []
     with atomic(path) as passing:
         tifffile.imwrite(
             passing, picture, photometric="rgb", compression="zlib", bigtiff=picture.nbytes > 3 << 30,
             resolution=(_INCH, _INCH), resolutionunit="INCH", iccprofile=srgb_profile(),
-            software=SOFTWARE, description=description.encode("utf-8"), metadata=None,
+            software=SOFTWARE, description=description.encode("utf-8"), metadata=None, extratags=artist,
         )  # fmt: skip
 
 
@@ -177,7 +181,7 @@ def write_exr(
     masks : mapping of str to array (h, w)
         Shares 0..1 by name; channels "mask.name".
     metadata : mapping of str to str
-        "title" is kept in the header.
+        "title" is kept in the header, "author" as its owner.
     denoised : array (h, w, 3)
         The denoised sum, where there is one: channels "denoised.R", "denoised.G", "denoised.B", and a note in the
         header, "denoised". R, G, B and the layers are never denoised.
@@ -199,9 +203,10 @@ def write_exr(
         "software": SOFTWARE,
         "comments": f"{NOTE}. Luminous exposures in lx s, linear. R, G, B are the sum of all layers.",
     }
-    title = "" if metadata is None else seen(metadata.get("title", ""))
-    if title:
-        header["title"] = title
+    for key, name in (("title", "title"), ("author", "owner")):
+        words = "" if metadata is None else seen(metadata.get(key, ""))
+        if words:
+            header[name] = words
     if denoised is not None:
         header["denoised"] = "true: the channels denoised.R, denoised.G, denoised.B; no others"
     _write_exr(path, header, channels)

@@ -14,6 +14,8 @@ from throughlight.sheets import house
 from throughlight.sheets.differences import LABELS, differences
 from throughlight.sheets.numbers import amount, stops
 from throughlight.sheets.page_picture import Packed, pack
+from throughlight.sheets.pitch_changes import changes
+from throughlight.sheets.pitch_words import english, put
 from throughlight.sheets.report import MOST_BYTES, room_for_layers, set_told, shared_told, still_picture
 from throughlight.sheets.report_data import set_data, sums_data
 from throughlight.sheets.report_words import made_lines, made_notes
@@ -21,11 +23,12 @@ from throughlight.sheets.shot import Shot
 
 SCHEMA = "throughlight/compare/1"
 """Name and version of the JSON."""
+_MOST_CHANGES = 30
 _STEPS = 9  # thirds of a stop that the camera's controls move both sets together, each way
 
 
-def write_compare(a: Shot, b: Shot, folder: Path) -> Path:
-    """Write the page into a folder, atomically, and return its path.
+def write_compare(a: Shot, b: Shot, folder: Path, *, files: tuple[str, str] | None = None) -> Path:
+    """Write the page into a folder, atomically, and return its path; arguments as for `compare_page`.
 
     Raises
     ------
@@ -34,13 +37,22 @@ def write_compare(a: Shot, b: Shot, folder: Path) -> Path:
     """
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / "compare.html"
-    write_text(path, compare_page(a, b))
+    write_text(path, compare_page(a, b, files=files))
     return path
 
 
-def compare_page(a: Shot, b: Shot) -> str:
-    """Return the page as HTML, the first set as A and the second as B."""
+def compare_page(a: Shot, b: Shot, *, files: tuple[str, str] | None = None) -> str:
+    """Return the page as HTML, the first set as A and the second as B.
+
+    Parameters
+    ----------
+    a, b
+        Readings and pictures, every pixel exposed.
+    files
+        Where the sets are written: two sets often have one title.
+    """
     shots = (a, b)
+    written = [[], []] if files is None else [[("set", seen(file))] for file in files]
     stills = [house.data_uri(still_picture(shot), "image/jpeg") for shot in shots]
     sums = [sums_data(shot) for shot in shots]
     packed = [
@@ -48,7 +60,7 @@ def compare_page(a: Shot, b: Shot) -> str:
         for shot, table, still in zip(shots, sums, stills, strict=True)
     ]
     sides = [
-        {**set_told(*each, number), "mark": mark, "made": made_lines(each[0])}
+        {**set_told(*each, number), "mark": mark, "made": [*written[number], *made_lines(each[0])]}
         for number, (mark, each) in enumerate(zip("AB", zip(shots, packed, stills, strict=True), strict=True))
     ]
     told: dict[str, Any] = {
@@ -56,6 +68,7 @@ def compare_page(a: Shot, b: Shot) -> str:
         "sides": sides,
         "lights": _lights_of_both(sides),
         "steps": _STEPS,
+        "changes": [seen(line) for line in _changes(a, b)],
         "lines": _lines(a, b),
         "made_notes": [seen(note) for note in _notes(shots, packed)],
     }
@@ -68,8 +81,18 @@ def compare_json(a: Shot, b: Shot) -> dict[str, Any]:
         "schema": SCHEMA,
         "engine_version": throughlight.__version__,
         "sets": [a.as_json(), b.as_json()],
+        "changes": _changes(a, b),
         "second_over_first": {f"{name}_stops": stops_json(figure) for name, figure in differences(a, b).items()},
     }
+
+
+def _changes(a: Shot, b: Shot) -> list[str]:
+    """Return what is set up differently in B, a line for each thing; the last counts what is left out."""
+    words = english()
+    lines = changes(a.setup, b.setup, words, details=True)
+    if len(lines) <= _MOST_CHANGES:
+        return lines
+    return [*lines[: _MOST_CHANGES - 1], put(words, "more", count=len(lines) - _MOST_CHANGES + 1)]
 
 
 def _lights_of_both(sides: list[dict[str, Any]]) -> list[dict[str, Any]]:

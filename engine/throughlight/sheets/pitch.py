@@ -22,7 +22,7 @@ from throughlight.sheets.pitch_words import Words, put, stops
 
 SCHEMA = "throughlight/pitch/1"
 MOST_LOOKS = 24
-_MOST_LINES = 7
+_MOST_LINES, _FEWEST_LINES = 7, 3
 _SIZES = ("margin", "top", "caption", "foot", "gap", "heading", "under")
 
 
@@ -137,8 +137,11 @@ class PitchSheet:
         said = self.changes(look) if number > 1 else []
         if number > 1 and not said:
             said = [self.words["same"]]
-        if len(said) > _MOST_LINES:
-            said = [*said[: _MOST_LINES - 1], put(self.words, "more", count=len(said) - _MOST_LINES + 1)]
+        details, notes = self._details(look.setup) if self.style.details else [], self._notes(look)
+        # Under a picture there is little height: what else is told takes lines from the changes, not from the type.
+        most = _MOST_LINES if place.beside else max(_FEWEST_LINES, _MOST_LINES - len(details) - len(notes))
+        if len(said) > most:
+            said = [*said[: most - 1], put(self.words, "more", count=len(said) - most + 1)]
         return {
             "number": put(self.words, "look", number=number),
             "name": look.name,
@@ -147,8 +150,8 @@ class PitchSheet:
             **place._asdict(),
             "ratio": ratio,
             "changes": said,
-            "details": self._details(look.setup) if self.style.details else [],
-            "notes": self._notes(look),
+            "details": details,
+            "notes": notes,
         }
 
     def _details(self, setup: Setup) -> list[str]:

@@ -14,7 +14,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import numpy as np
+
 from throughlight.darkroom import denoiser, files, tone
+from throughlight.darkroom.names import seen
 from throughlight.readings.finishing import finish_words
 from throughlight.readings.meter import Progress
 from throughlight.readings.picture import Progress as PictureProgress
@@ -181,10 +184,13 @@ def take(
     """
     setup = at_print_quality(setup, paper, how.dpi)
     path = folder / f"{_key(setup, how)}.png"
-    kept = _kept(path)
+    from throughlight.sheets.shot import credit, shoot
+
+    notes = "; ".join(filter(None, (denoiser.MARK if how.denoise else "", finish_words(setup))))
+    told = credit(setup) | ({"description": notes} if notes else {})
+    kept = _kept(path, told)
     if kept is not None:
         return kept
-    from throughlight.sheets.shot import shoot
 
     shot = shoot(
         setup, tolerance=_TOLERANCE, time_limit=how.time_limit, grain=how.grain, most_samples=how.samples,
@@ -195,23 +201,28 @@ def take(
     shown = finished(setup, shot.exposure if shot.denoised is None else shot.denoised)
     made = shot.as_json()["picture"]
     folder.mkdir(parents=True, exist_ok=True)
-    notes = "; ".join(filter(None, (denoiser.MARK if how.denoise else "", finish_words(setup))))
-    told = {"title": setup.title, _MADE: json.dumps(made)} | ({"description": notes} if notes else {})
-    files.write_png(path, tone.develop(shown, setup.camera.iso), told)
+    files.write_png(path, tone.develop(shown, setup.camera.iso), {**told, _MADE: json.dumps(made)})
     return LookPicture(path, shown.shape[1], shown.shape[0], made, kept=False)
 
 
-def _kept(path: Path) -> LookPicture | None:
-    """Return the picture in a file of an earlier pitch, or None where there is no sound one."""
+def _kept(path: Path, told: dict[str, str]) -> LookPicture | None:
+    """Return the picture in a file of an earlier pitch, or None where there is no sound one.
+
+    What the file tells, such as who made it, may have changed since: it then tells what it does now.
+    """
     from PIL import Image
 
     try:
         with Image.open(path) as picture:
             picture.load()
             made = json.loads(picture.info[_MADE])
-            return LookPicture(path, *picture.size, made, kept=True)
+            before = {key: picture.info[name] for key, name in files.KEYWORDS.items() if name in picture.info}
+            codes = np.asarray(picture.convert("RGB"))
     except (OSError, ValueError, SyntaxError, KeyError):
         return None
+    if before != {key: seen(words) for key, words in told.items()}:
+        files.write_png(path, codes, {**told, _MADE: json.dumps(made)})
+    return LookPicture(path, codes.shape[1], codes.shape[0], made, kept=True)
 
 
 def _key(setup: Setup, how: How) -> str:

@@ -17,6 +17,7 @@ from throughlight.sheets.plan import Plan, plan_of
 from throughlight.sheets.plan_arranged import NAME_SIZE, SAID_SIZE, Arranged, Label, arrange, numeral_width
 from throughlight.sheets.plan_layout import HEADING, STRIP, Layout
 from throughlight.sheets.plan_legend import LEFT, SIZE, bar_of, legend
+from throughlight.sheets.plan_sight import leans
 from throughlight.sheets.plan_symbols import FINE, PLAIN, THIN, Area, Line
 from throughlight.sheets.plan_text import line_height
 from throughlight.sheets.plan_views import ABOVE, Panel
@@ -184,6 +185,8 @@ def ratio(scale: int, tape: Tape) -> str:
 def _sharp(plan: Plan, tape: Tape) -> str:
     near, far, total = plan.camera.depth_of_field
     focus = tape.length(plan.camera.focus)
+    if leans(plan.setup.camera):
+        return f"focus {focus} from the lens; it leans, so what is sharp is a wedge"
     if not math.isfinite(total):
         return f"focus {focus} from the lens, sharp from {tape.length(near)} on"
     return f"focus {focus} from the lens, sharp from {tape.length(near)} to {tape.length(far)}"

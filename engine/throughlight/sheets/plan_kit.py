@@ -8,11 +8,11 @@ from typing import NamedTuple
 
 from throughlight.readings.figures import significant, time_words
 from throughlight.readings.power import HeadPower
-from throughlight.setup import Card, Disc, Head, Sheet, Subject, Support, Tube
+from throughlight.setup import Card, Disc, Head, Sheet, Subject, Support, Surface, Tube
 from throughlight.sheets.numbers import MINUS
 from throughlight.sheets.plan import Plan
 from throughlight.sheets.plan_pieces import Piece
-from throughlight.sheets.plan_tones import tone_of
+from throughlight.sheets.plan_tones import Tone, tone_of
 from throughlight.sheets.plan_words import Tape
 
 _OVER_SET = 0.25
@@ -120,8 +120,13 @@ def _flats(plan: Plan, tape: Tape) -> Iterator[Item]:
 
 def sides_words(card: Card) -> str:
     """Return what the two sides of a card do with light."""
-    front, back = tone_of(card.front).value, tone_of(card.back).value
+    front, back = _side(card.front), _side(card.back)
     return f"{front} on both sides" if front == back else f"{front} front, {back} back"
+
+
+def _side(surface: Surface) -> str:
+    tone = tone_of(surface)
+    return f"{tone.value} ({surface.name})" if tone is Tone.MIRROR and surface.name != tone.value else tone.value
 
 
 def _sheet(sheet: Sheet, tape: Tape) -> str:
@@ -151,9 +156,9 @@ def _stands(plan: Plan, tape: Tape) -> Iterator[Item]:
     yield Item(1, "camera stand", "a tripod, or a column that holds still at this height")
     hung = numbered(plan, "head", "card", "flag", "sheet")
     booms = [piece for piece in hung if on_boom(plan, piece)]
-    stands = len(hung) - len(booms)
-    if stands:
-        yield Item(0, "stands", f"{stands}, one for each head, card, flag and sheet; clamps to hold what is flat")
+    standing = [piece for piece in hung if piece not in booms]
+    if standing:
+        yield Item(0, "stands", _stands_words(standing))
     if booms:
         names = ", ".join(str(piece.number) for piece in booms)
         yield Item(0, "booms", f"{len(booms)}, with counterweight and safety cord, for {names}")
@@ -161,6 +166,14 @@ def _stands(plan: Plan, tape: Tape) -> Iterator[Item]:
         yield Item(0, "crossbar", f"on two stands, for a backdrop {tape.length(plan.setup.backdrop.width)} wide")
     for piece, support in zip(numbered(plan, "support"), plan.setup.supports, strict=True):
         yield Item(piece.number, support.name, _support(support, tape))
+
+
+def _stands_words(standing: list[Piece]) -> str:
+    """Return how many stands there are, what for, and what else holds flat things."""
+    kinds = list(dict.fromkeys(piece.kind for piece in standing))
+    each = kinds[0] if len(kinds) == 1 else f"{', '.join(kinds[:-1])} and {kinds[-1]}"
+    clamps = "" if kinds == ["head"] else "; clamps to hold what is flat"
+    return f"{len(standing)}, {'for the' if len(standing) == 1 else 'one for each'} {each}{clamps}"
 
 
 def _support(support: Support, tape: Tape) -> str:

@@ -23,17 +23,28 @@ SHARP = 0.4
 """Opacity of the sharp range."""
 _END_ON = 0.05
 """Sine of the angle to the line of sight under which a beam shows no edges."""
+_UPRIGHT = 1e-6
+"""Of the depth of focus, how much it may differ from one side of the picture to the other."""
 _WIDEST = math.radians(178.0)
 
 
 def sight_marks(sight: Sight, panel: Panel, reach: Floats) -> Iterator[Line | Area]:
-    """Give the sharp range, the plane of focus and the picture's edges, each ray `reach` (4,) m deep."""
-    pair = [0, 1] if panel.view is ABOVE else [2, 3]
-    near, far = (panel.place(sight.at(np.minimum(depth, reach)))[pair] for depth in (sight.near, sight.far))
-    yield Area(np.array([near[0], near[1], far[1], far[0]]), fill=FAINT, edge=None, opacity=SHARP)
+    """Give the picture's edges, each ray `reach` (4,) m deep, and what is sharp unless it leans to the viewer.
+
+    What is sharp before a leaning lens is a wedge; from a side to which it leans a strip would tell of one height only.
+    """
+    pair, others = ([0, 1], [2, 3]) if panel.view is ABOVE else ([2, 3], [0, 1])
+    if np.ptp(sight.focus[others]) <= _UPRIGHT * sight.focus[others].min():
+        yield from _sharp_marks(sight, panel, reach, pair)
     lens = panel.place(sight.lens[None, :])
     for end in panel.place(sight.at(reach))[pair]:
         yield Line(np.concatenate([lens, end[None, :]]), THIN, ACCENT)
+
+
+def _sharp_marks(sight: Sight, panel: Panel, reach: Floats, pair: list[int]) -> Iterator[Line | Area]:
+    """Give the sharp range and the plane of focus between two of the rays."""
+    near, far = (panel.place(sight.at(np.minimum(depth, reach)))[pair] for depth in (sight.near, sight.far))
+    yield Area(np.array([near[0], near[1], far[1], far[0]]), fill=FAINT, edge=None, opacity=SHARP)
     focus = panel.place(sight.at(np.minimum(sight.focus, reach)))[pair]
     over = 0.12 * (focus[1] - focus[0])
     yield Line(np.array([focus[0] - over, focus[1] + over]), FINE, ACCENT, CHAIN)

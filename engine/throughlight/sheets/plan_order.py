@@ -6,10 +6,12 @@ import math
 from collections.abc import Iterator
 
 from throughlight.readings.figures import significant, time_words
+from throughlight.setup import Wanted
 from throughlight.sheets.plan import Plan
 from throughlight.sheets.plan_kit import numbered, power_words
 from throughlight.sheets.plan_pieces import Piece
 from throughlight.sheets.plan_places import floor_words
+from throughlight.sheets.plan_sight import leans
 from throughlight.sheets.plan_words import Tape, tilt_words
 
 _MOST_NAMED = 12
@@ -40,7 +42,7 @@ def _ground(plan: Plan, tape: Tape) -> Iterator[str]:
     table = numbered(plan, "table")
     if table:
         level = plan.place(table[0].number).over_mark
-        lies = f"the mark is at {_over(level, tape)}{at}"
+        lies = f"the mark is {_over(level, tape)}{at}"
         yield f"Set up the table ({table[0].number}) and mark the subject's place on it; {lies}."
     else:
         cross = "a cross of tape on the floor under it, with a plumb line"
@@ -51,7 +53,7 @@ def _over(table: float, tape: Tape) -> str:
     """Return how the mark lies to a table top that is `table` over it."""
     said = tape.length(abs(table))
     if abs(table) < 0.5e-3:
-        return "its top"
+        return "at its top"
     return f"{said} {'over' if table < 0.0 else 'under'} its top"
 
 
@@ -67,7 +69,7 @@ def _camera(plan: Plan, tape: Tape) -> Iterator[str]:
 
 def _sharp(plan: Plan, tape: Tape) -> str:
     near, far, _ = plan.camera.depth_of_field
-    if plan.setup.camera.movements.any:
+    if leans(plan.setup.camera):
         return ""
     return f", and it is sharp from {tape.length(near)} {f'to {tape.length(far)}' if math.isfinite(far) else 'on'}"
 
@@ -115,13 +117,27 @@ def _frames(plan: Plan) -> Iterator[str]:
         yield "Expose a frame with each head alone, then one with all."
     elif names:
         yield "Expose a test frame."
-    wanted = plan.setup.wanted
+    wished = _wished(plan.setup.wanted)
+    if wished:
+        yield f"Compare: wanted is {', '.join(wished)}."
+
+
+def _wished(wanted: Wanted) -> list[str]:
+    """Return what the frames are compared with, as far as the set asks for it."""
+    wished = []
     if wanted.subject is not None:
-        stops, side = significant(abs(wanted.subject), 2), "over" if wanted.subject > 0.0 else "under"
-        where = f"{stops} {'stop' if stops == '1' else 'stops'} {side} mid-grey" if wanted.subject else "at mid-grey"
-        under = (
-            ""
-            if wanted.backdrop_under is None
-            else f", the backdrop {significant(wanted.backdrop_under, 2)} stops under it"
-        )
-        yield f"Compare: wanted is the subject {where}{under}."
+        wished.append(f"the subject {_over_grey(wanted.subject)}")
+    if wanted.backdrop_under is not None:
+        wished.append(f"the backdrop's worst patch {_stops(wanted.backdrop_under)} under the subject")
+    if wanted.veil is not None:
+        wished.append(f"the veil at most {_over_grey(wanted.veil).removeprefix('at ')}")
+    return wished
+
+
+def _over_grey(stops: float) -> str:
+    return f"{_stops(abs(stops))} {'over' if stops > 0.0 else 'under'} mid-grey" if stops else "at mid-grey"
+
+
+def _stops(count: float) -> str:
+    said = significant(count, 2)
+    return f"{said} {'stop' if said == '1' else 'stops'}"

@@ -59,6 +59,11 @@ def sight_of(camera: Camera, reading: CameraReading) -> Sight:
     return Sight(view.place, seen @ view.axes.T, near, focus, far, reading.angle_width, reading.angle_height)
 
 
+def leans(camera: Camera) -> bool:
+    """Return whether lens and sensor lean against each other or the subject: what is sharp is a wedge then."""
+    return camera.movements._replace(shift=(0.0, 0.0)).any
+
+
 def _leaning(camera: Camera, rays: Floats) -> tuple[Floats, Floats, Floats]:
     film = movements.film(camera.focal, camera.focus, camera.movements)
     share = field.circle_of_confusion(*camera.sensor) / (camera.focal / camera.f_number)

@@ -21,6 +21,7 @@ from throughlight.readings.lattice import enlarged
 from throughlight.readings.picture import Picture, Progress, expose_picture
 from throughlight.setup import Setup
 from throughlight.sheets.finished import finished
+from throughlight.sheets.shot import credit
 
 SCHEMA = "throughlight.preview/1"
 NAME = "preview.png"
@@ -158,7 +159,7 @@ def write_preview(path: Path, setup: Setup, picture: Picture, *, denoised: bool)
     """
     shown = finished(setup, whole(picture, denoised=denoised))
     words = "; ".join(filter(None, (f"Preview: {standing(picture, denoised=denoised)}", finish_words(setup))))
-    told = {"title": setup.title, "description": words, **({"Denoised": denoiser.MARK} if denoised else {})}
+    told = {**credit(setup), "description": words, **({"Denoised": denoiser.MARK} if denoised else {})}
     files.write_png(path, tone.develop(shown, setup.camera.iso), told, small=False)
 
 

@@ -41,6 +41,11 @@ def made_notes(shot: Shot, packed: Packed) -> list[str]:
         "Stopping the lens down or up here changes how much light passes. Depth of field, vignetting and what the "
         "camera’s table says stay as they were traced.",
     ]
+    if shot.setup.finish.whole_turn != 0.0 or packed.full != shot.setup.camera.pixels:
+        notes.append(
+            "Readings are of the whole frame, before it was turned and cropped: a place such as the worst patch’s is "
+            "told as the camera sees it; the pointer’s as the picture stands here."
+        )
     if shot.quiet is not None:
         notes.append("The picture here is not denoised: its layers are as they were traced.")
     if packed.smaller:

@@ -162,7 +162,7 @@ def write_pictures(shot: Shot, folder: Path, mark: str = "") -> dict[str, Path]:
         "print": folder / f"picture{mark}.tif",
         "layers": folder / f"layers{mark}.exr",
     }
-    title = {"title": setup.title}
+    title = credit(setup)
     marked = title | _description(setup, denoised=denoised is not None)
     files.write_png(paths["picture"], tone.develop(shown, iso), marked)
     files.write_png(paths["stops"], scale.stops_picture(framed(setup, shot.exposure), iso), title)
@@ -185,9 +185,15 @@ def write_retouch(setup: Setup, path: Path) -> dict[str, Path]:
         return {}
     shares = np.rint(255.0 * np.clip(framed(setup, mask), 0.0, 1.0)).astype(np.uint8)
     what = "white where a support, card or flag covers the pixel"
-    told = {"title": setup.title, "description": what}
+    told = credit(setup) | {"description": what}
     files.write_png(path, np.repeat(shares[:, :, None], 3, axis=2), told)
     return {"retouch": path}
+
+
+def credit(setup: Setup) -> dict[str, str]:
+    """Return what a picture file says of a set: its title, and who made it where the set says so."""
+    creator = setup.pitch.creator
+    return {"title": setup.title} | ({} if creator is None else {"author": creator})
 
 
 def _description(setup: Setup, *, denoised: bool) -> dict[str, str]:

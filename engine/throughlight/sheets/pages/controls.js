@@ -33,8 +33,9 @@ function effectOf(camera, key, at) {
 
 function cameraWords(camera, key, at) {
   const [list, own] = CAMERA_KEYS[key],
-    { said } = camera[list][at];
-  return at === camera[own] ? said : `${said}, ${signed(effectOf(camera, key, at), 1)} stop`;
+    { said } = camera[list][at],
+    effect = effectOf(camera, key, at);
+  return at === camera[own] ? said : `${said}, ${signed(effect, 1)} ${Math.abs(effect) < 1.05 ? "stop" : "stops"}`;
 }
 
 function say(row, words, changed, slider) {
