@@ -34,6 +34,7 @@ Array = NDArray[np.float64]
 _ROUNDS, _CLOSE = 60, 1e-5
 _OUTLIER, _MOST_OUTLIERS = 4.5, 0.1
 _EVENED = 1.25  # at most; an edge isn't evened out
+_BRIGHTER = 0.75  # of the cells: those above are looked at by themselves too
 _BLOCKS, _LEAST_BLOCKS = (3, 6), 12
 _LEVEL = 0.95
 
@@ -148,7 +149,9 @@ def weigh(model: Model, data: Data) -> tuple[Weights, Fit]:
         residual = data.y - predicted
         used = _without_outliers(data, residual, weights.variance)
         even = _even(predicted, data.columns)
-        kappa = _kappa(residual[used], data.noise[used], even[used], len(free))
+        bright = used & (even > float(np.quantile(even[used], _BRIGHTER)))
+        # A large dark backdrop that is as even as it should be must not hide that the subject is not.
+        kappa = max(_kappa(residual[one], data.noise[one], even[one], len(free)) for one in (used, bright))
         variance = data.noise + (kappa * even) ** 2
         crowding = _crowding(residual / np.sqrt(np.maximum(variance, 1e-30)), used, data.columns)
         weights = Weights(kappa, crowding, crowding * variance, used)
