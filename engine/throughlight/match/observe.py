@@ -149,7 +149,7 @@ def observe(capture: Capture, grid: Grid, alignment: Alignment) -> Observed:
     cell = cell[inside]
 
     def total(picture: NDArray[Any]) -> Array:
-        return np.bincount(cell, picture.ravel()[inside], grid.cells)
+        return np.asarray(np.bincount(cell, picture.ravel()[inside], grid.cells), np.float64)
 
     pixels = total(np.ones_like(luminance))
     usual = float(np.median(pixels[pixels > 0])) if (pixels > 0).any() else 0.0
