@@ -44,6 +44,7 @@ _ABOUT = 3  # cells each way: the neighbourhood that a cell is judged by
 _BRIGHT = 2.0 / 3.0  # of the limit: where pixels begin to be counted
 _FULLEST = 0.5  # of those: where more are full it is no grain but a bright place
 _MOST_MISSING = 0.08  # of the light: what full pixels may lack
+_DARK = 0.05  # of the limit: a cell whose mean is less is not near it, whatever its grain
 _DOUBT = 0.5  # of what is added for them, one sigma
 
 
@@ -188,7 +189,9 @@ def _missing(
         missing += weight * (lacking * excess - total(np.maximum(band - limit, 0.0)))
         light += weight * (known + lacking * excess)
     lack = _round_about(missing, grid) > _MOST_MISSING * _round_about(light, grid)
-    return missing / capture.grey, vague | lack
+    # A black backdrop beside a bright subject is not bright.
+    near = light > _DARK * limit * total(np.ones_like(brightest))
+    return missing / capture.grey, (vague | lack) & near
 
 
 def _round_about(sums: Array, grid: Grid) -> Array:
