@@ -25,6 +25,15 @@ def test_planted_noise_is_found_again(block):
     assert found.floor == pytest.approx(2.5e-5, rel=0.3)
 
 
+def test_noise_that_goes_with_the_light_is_no_photon_noise():
+    # 30 % of the light everywhere, on a picture of which most is nearly black: what is read there is 0.3² · H² still.
+    rng = np.random.default_rng(2)
+    light = np.where(np.arange(450) < 330, 2e-3, slope())
+    found = noise_of(light * (1.0 + 0.3 * rng.standard_normal(light.shape)), np.zeros(light.shape, bool), 1)
+    at = np.array([2e-3, 0.5, 1.2])
+    np.testing.assert_allclose(found.variance(at), 0.09 * at**2, rtol=0.2)
+
+
 def test_a_smooth_picture_without_noise_has_none():
     found = noise_of(slope(), np.zeros((300, 450), bool), 2)
     assert float(found.variance(np.array([1.0]))[0]) < 1e-8
@@ -99,3 +108,30 @@ def test_what_is_left_out_for_being_bright_is_not_chosen_by_its_grain():
     assert kept.sum() > 0.95 * right.sum()
     error = 1.6 * 0.1 / 2.0 / np.sqrt(kept.sum())
     assert seen.mean[kept].mean() == pytest.approx(1.6, abs=4.0 * error + 0.002)  # 8 bits round by 0.004
+
+
+@pytest.mark.parametrize(("shape", "allowed"), [("normal", 0.012), ("exponential", 0.015)])
+def test_full_pixels_of_a_grainy_photo_are_allowed_for(shape, allowed):
+    """Grain reaches beyond what is believed in one pixel of twenty; the cells' mean is that of the planted light.
+
+    Without the full pixels' cells it would be tenths too dark, and cut off there still 2 to 4 % too dark.
+    """
+    rng = np.random.default_rng(6)
+    draw = rng.standard_normal((ROWS * 4, COLUMNS * 4)) if shape == "normal" else rng.exponential(size=(192, 288)) - 1.0
+    level = 0.93 * 7.8 / (1.0 + 0.5 * (1.645 if shape == "normal" else 2.0))
+    light = level * (1.0 + 0.5 * draw)
+    seen = observe(raw(np.maximum(light, 0.0)), Grid(COLUMNS, ROWS), SQUARE)
+    assert seen.used.mean() > 0.97
+    share = seen.mean[seen.used].mean() / np.maximum(light, 0.0).mean()
+    assert share == pytest.approx(1.0, abs=allowed)
+    assert seen.offset[seen.used].mean() > abs(share - 1.0) * level / 2.0
+
+
+def test_a_place_that_is_bright_and_not_grainy_is_left_out_and_the_dark_round_about_is_not():
+    light = np.full((ROWS * 4, COLUMNS * 4), 0.05)
+    light[40:80, 40:80] = 20.0
+    seen = observe(raw(light), Grid(COLUMNS, ROWS), SQUARE)
+    expected = np.ones((ROWS, COLUMNS), bool)
+    expected[10:20, 10:20] = False
+    np.testing.assert_array_equal(seen.used.reshape(ROWS, COLUMNS), expected)
+    np.testing.assert_allclose(seen.mean[seen.used], 0.05, rtol=1e-2)

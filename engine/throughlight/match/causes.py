@@ -8,7 +8,16 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from throughlight.match.fit import Data, Fit, Interval, Weights, hypothetical_covariance, interval, solve
+from throughlight.match.fit import (
+    Data,
+    Fit,
+    Interval,
+    Weights,
+    hypothetical_covariance,
+    interval,
+    solve,
+    with_prediction_noise,
+)
 from throughlight.match.model import Model
 from throughlight.match.observe import Noise
 from throughlight.match.templates import ROOM_UNIT
@@ -151,7 +160,7 @@ def _single(model: Model, data: Data, weights: Weights, nothing: Fit, off: float
         x[place] = np.clip(start, lows[place], highs[place])
         fits.append(solve(model, data, weights, [place, *model.fields_free], x))
     best = min(fits, key=lambda one: one.cost)
-    change = interval(model, best, place)
+    change = interval(model, with_prediction_noise(model, data, weights, best), place)
     explains = float(np.clip((nothing.cost - best.cost) / off, 0.0, 1.0))
     return Cause(place, name_of(model, place), change, told(model, place, change), explains, best)
 

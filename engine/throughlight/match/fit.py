@@ -34,6 +34,7 @@ Array = NDArray[np.float64]
 _ROUNDS, _CLOSE = 60, 1e-5
 _OUTLIER, _MOST_OUTLIERS = 4.5, 0.1
 _EVENED = 1.25  # at most; an edge isn't evened out
+_BRIGHTER = 0.75  # of the cells: those above are looked at by themselves too
 _BLOCKS, _LEAST_BLOCKS = (3, 6), 12
 _LEVEL = 0.95
 
@@ -141,14 +142,16 @@ def _covariance(model: Model, weights: Weights, x: Array, places: list[int]) -> 
 def weigh(model: Model, data: Data) -> tuple[Weights, Fit]:
     """Return the weights with which all changes together leave residuals as large as they should be, and that fit."""
     free = model.joint
-    weights = Weights(0.1, 1.0, data.noise + (0.1 * _even(data.y, data.columns)) ** 2, data.used)
+    weights = Weights(0.1, 1.0, data.noise + (0.1 * evened(data.y, data.columns)) ** 2, data.used)
     fit = solve(model, data, weights, free)
     for _ in range(4):
         predicted = model.exposure(fit.x)
         residual = data.y - predicted
         used = _without_outliers(data, residual, weights.variance)
-        even = _even(predicted, data.columns)
-        kappa = _kappa(residual[used], data.noise[used], even[used], len(free))
+        even = evened(predicted, data.columns)
+        bright = used & (even > float(np.quantile(even[used], _BRIGHTER)))
+        # A large dark backdrop that is as even as it should be must not hide that the subject is not.
+        kappa = max(_kappa(residual[one], data.noise[one], even[one], len(free)) for one in (used, bright))
         variance = data.noise + (kappa * even) ** 2
         crowding = _crowding(residual / np.sqrt(np.maximum(variance, 1e-30)), used, data.columns)
         weights = Weights(kappa, crowding, crowding * variance, used)
@@ -156,7 +159,7 @@ def weigh(model: Model, data: Data) -> tuple[Weights, Fit]:
     return weights, fit
 
 
-def _even(exposure: Array, columns: int) -> Array:
+def evened(exposure: Array, columns: int) -> Array:
     """Return exposures evened out a little, so that weights don't favour what noise happens to put low."""
     own = np.maximum(exposure, 0.0)
     return np.clip(_spread(own.reshape(-1, columns)).ravel(), own / _EVENED, own * _EVENED)

@@ -7,17 +7,23 @@ Noise is estimated from the frame itself. In blocks of pixels the mask
      1 −2  1
 
 takes out what is even or slanting, and leaves six times the noise (J. Immerkær, "Fast noise variance estimation",
-Comput. Vis. Image Underst. 64, 1996). Its median square by level gives σ² = a + b·H: what the sensor reads dark, and
-photons. Rounding to code values counts by itself: noise of σ codes leaves a mean off by up to exp(−2π²σ²)/π code (the
-first harmonic of a rounding's sawtooth, B. Widrow, "A study of rough amplitude quantization", 1956; from memory), and
-without noise all cells of one code are off together by up to half of it. A file that cuts off below black lifts a mean
-of z sigmas by σ·(φ(z) − z·Φ(−z)).
+Comput. Vis. Image Underst. 64, 1996). Its median square by level gives σ² = a + b·H + c·H²: what the sensor reads dark,
+photons, and what goes with the light, as uneven pixels do. Rounding to code values counts by itself: noise of σ codes
+leaves a mean off by up to exp(−2π²σ²)/π code (the first harmonic of a rounding's sawtooth, B. Widrow, "A study of rough
+amplitude quantization", 1956; from memory), and without noise all cells of one code are off together by up to half of
+it. A file that cuts off below black lifts a mean of z sigmas by σ·(φ(z) − z·Φ(−z)).
+
+What is left out for being bright must not be chosen by its own grain: of a grainy photo only the darker grains would be
+left. So a cell is judged by its neighbourhood, and a full pixel in a cell that is kept counts as what such pixels would
+be in the mean. Values of grain thin out beyond a level at least as fast as exp(−t/m) does, whose mean excess is m; how
+many of the pixels beyond two thirds of the limit are full tells m there. Half of what is so added may be wrong.
 """
 
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from collections.abc import Callable
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,17 +40,25 @@ _MEDIAN_OF_SQUARES = 0.4549  # median of a standard normal's square
 _LEVELS = 12
 _BELIEVED = 0.93  # of the value up to which a file is believed
 _LEAST_FILLED = 0.6  # of a cell's usual pixels
+_ABOUT = 3  # cells each way: the neighbourhood that a cell is judged by
+_BRIGHT = 2.0 / 3.0  # of the limit: where pixels begin to be counted
+_FULLEST = 0.5  # of those: where more are full it is no grain but a bright place
+_MOST_MISSING = 0.08  # of the light: what full pixels may lack
+_DARK = 0.05  # of the limit: a cell whose mean is less is not near it, whatever its grain
+_DOUBT = 0.5  # of what is added for them, one sigma
 
 
 class Noise(NamedTuple):
-    """Variance of one pixel's luminance, over mid-grey: floor + slope · exposure."""
+    """Variance of one pixel's luminance, over mid-grey: floor + slope · exposure + share · exposure²."""
 
     floor: float
     slope: float
+    share: float = 0.0
 
     def variance(self, exposure: Array) -> Array:
         """Return the variance of a pixel at these exposures."""
-        return self.floor + self.slope * np.maximum(exposure, 0.0)
+        light = np.maximum(exposure, 0.0)
+        return self.floor + (self.slope + self.share * light) * light
 
 
 class Observed(NamedTuple):
@@ -94,32 +108,28 @@ def noise_of(luminance: Array, clipped: NDArray[np.bool_], block: int) -> Noise:
     field = shrunk(luminance, block)
     full = shrunk(clipped.astype(np.float64), block) > 0.0
     core = field[1:-1, 1:-1]
-    left = (
-        4.0 * core + field[:-2, :-2] + field[:-2, 2:] + field[2:, :-2] + field[2:, 2:]
-        - 2.0 * (field[:-2, 1:-1] + field[2:, 1:-1] + field[1:-1, :-2] + field[1:-1, 2:])
-    )  # fmt: skip
+    corners = field[:-2, :-2] + field[:-2, 2:] + field[2:, :-2] + field[2:, 2:]
+    sides = field[:-2, 1:-1] + field[2:, 1:-1] + field[1:-1, :-2] + field[1:-1, 2:]
+    left = 4.0 * core + corners - 2.0 * sides
+    around = (core + corners + sides) / 9.0  # by this grain is not sorted by itself: of even noise both are independent
     kept = ~full[1:-1, 1:-1].ravel()
-    squares, level = left.ravel()[kept] ** 2 / _MASK_SQUARES, core.ravel()[kept]
+    squares, level = left.ravel()[kept] ** 2 / _MASK_SQUARES, around.ravel()[kept]
     if len(level) < 8 * _LEVELS:
         return Noise(float(np.median(squares)) / _MEDIAN_OF_SQUARES * block**2 if len(level) else 0.0, 0.0)
     bins = np.array_split(np.argsort(level), _LEVELS)
     variances = np.array([np.median(squares[one]) for one in bins]) * (block**2 / _MEDIAN_OF_SQUARES)
-    return _line(np.array([max(float(level[one].mean()), 0.0) for one in bins]), variances)
+    return _curve(np.array([max(float(np.median(level[one])), 0.0) for one in bins]), variances)
 
 
-def _line(level: Array, variance: Array) -> Noise:
-    """Return the line through variances by level, weighed by their own size; neither part is negative."""
-    weight = 1.0 / np.maximum(variance, 1e-3 * float(variance.max()) + 1e-30) ** 2
-    design = np.stack([np.ones_like(level), level], axis=1)
-    left, right = design.T @ (weight[:, None] * design), design.T @ (weight * variance)
-    if np.linalg.cond(left) < 1e12:
-        floor, slope = np.linalg.solve(left, right)
-        if floor >= 0.0 and slope >= 0.0:
-            return Noise(float(floor), float(slope))
-    flat = float(weight @ variance / weight.sum())
-    steep = float((weight * level) @ variance / max(float((weight * level) @ level), 1e-30))
-    misfits = [float(weight @ (variance - flat) ** 2), float(weight @ (variance - steep * level) ** 2)]
-    return Noise(flat, 0.0) if misfits[0] <= misfits[1] else Noise(0.0, steep)
+def _curve(level: Array, variance: Array) -> Noise:
+    """Return the curve through variances by level, weighed by their own size; no part of it is negative."""
+    from scipy.optimize import nnls
+
+    weight = 1.0 / np.maximum(variance, 1e-3 * float(np.median(variance)) + 1e-30)
+    design = np.stack([np.ones_like(level), level, level**2], axis=1) * weight[:, None]
+    size = np.maximum(np.linalg.norm(design, axis=0), 1e-30)
+    floor, slope, share = nnls(design / size, variance * weight)[0] / size
+    return Noise(float(floor), float(slope), float(share))
 
 
 def observe(capture: Capture, grid: Grid, alignment: Alignment) -> Observed:
@@ -138,30 +148,59 @@ def observe(capture: Capture, grid: Grid, alignment: Alignment) -> Observed:
     cell = _cells(luminance.shape, grid, alignment).ravel()
     inside = cell >= 0
     cell = cell[inside]
-    pixels = np.bincount(cell, minlength=grid.cells).astype(np.float64)
+
+    def total(picture: NDArray[Any]) -> Array:
+        return np.asarray(np.bincount(cell, picture.ravel()[inside], grid.cells), np.float64)
+
+    pixels = total(np.ones_like(luminance))
     usual = float(np.median(pixels[pixels > 0])) if (pixels > 0).any() else 0.0
-    mean = np.bincount(cell, luminance.ravel()[inside], grid.cells) / np.maximum(pixels, 1.0)
-    limit = _BELIEVED * capture.believed / capture.grey
-    beyond = capture.clipped | (luminance > limit)
-    full = np.bincount(cell, capture.clipped.ravel()[inside], grid.cells) > 0.0
-    over = full | (_round_about(mean, pixels, grid) > limit)
-    noise = noise_of(luminance, beyond, max(1, round(math.sqrt(usual) / 3.0)))
+    full = _full(capture)
+    missing, over = _missing(capture, full, total, grid)
+    many = np.maximum(pixels, 1.0)
+    mean = total(luminance) / many + missing / many
+    noise = noise_of(luminance, full, max(1, round(math.sqrt(usual) / 3.0)))
     used = (pixels >= max(1.0, _LEAST_FILLED * usual)) & ~over
-    variance = noise.variance(mean) / np.maximum(pixels, 1.0)
-    return Observed(mean, variance, _offset(capture, mean, noise), used, over, pixels, noise)
+    variance = noise.variance(mean) / many
+    offset = np.hypot(_offset(capture, mean, noise), _DOUBT * missing / many)
+    return Observed(mean, variance, offset, used, over, pixels, noise)
 
 
-def _round_about(mean: Array, pixels: Array, grid: Grid) -> Array:
-    """Return the mean of each cell with its eight neighbours.
+def _full(capture: Capture) -> NDArray[np.bool_]:
+    """Return the pixels of which some band is beyond what is believed, or full."""
+    return np.asarray(capture.clipped | (capture.linear.max(axis=2) > _BELIEVED * capture.believed))
 
-    What is left out for being bright must not be chosen by its own grain: the rest would be too dark.
-    """
-    sums = np.pad(np.stack([mean * pixels, pixels]).reshape(2, grid.rows, grid.columns), ((0, 0), (1, 1), (1, 1)))
-    total = sum(
-        sums[:, down : down + grid.rows, across : across + grid.columns] for down in range(3) for across in range(3)
-    )
-    light, many = np.asarray(total)
-    return np.asarray((light / np.maximum(many, 1.0)).ravel())
+
+def _missing(
+    capture: Capture, full: NDArray[np.bool_], total: Callable[[NDArray[Any]], Array], grid: Grid
+) -> tuple[Array, NDArray[np.bool_]]:
+    """Return how much light the full pixels of each cell lack, over mid-grey, and the cells where that is unknown."""
+    limit = _BELIEVED * capture.believed
+    brightest = capture.linear.max(axis=2)
+    partly = full & (brightest <= limit)  # averaged of several, of which at least one was full, in the brightest band
+    missing, light, vague = np.zeros(grid.cells), np.zeros(grid.cells), np.zeros(grid.cells, np.bool_)
+    for band, weight in zip(np.moveaxis(capture.linear, 2, 0), LUMINANCE, strict=True):
+        beyond = band > limit
+        lacking = total(beyond) + total(partly & (band >= brightest)) / capture.shrunk**2
+        bright, within = (_round_about(one, grid) for one in (total(band > _BRIGHT * limit), lacking))
+        vague |= within > _FULLEST * bright
+        excess = limit * (1.0 - _BRIGHT) / np.log(np.maximum(bright / np.maximum(within, 1e-9), 1.0 / _FULLEST))
+        known = total(np.minimum(band, limit))
+        # What was told of values beyond the limit is taken as the limit.
+        missing += weight * (lacking * excess - total(np.maximum(band - limit, 0.0)))
+        light += weight * (known + lacking * excess)
+    lack = _round_about(missing, grid) > _MOST_MISSING * _round_about(light, grid)
+    # A black backdrop beside a bright subject is not bright.
+    near = light > _DARK * limit * total(np.ones_like(brightest))
+    return missing / capture.grey, (vague | lack) & near
+
+
+def _round_about(sums: Array, grid: Grid) -> Array:
+    """Return the sums over the neighbourhood of each cell."""
+    span = 2 * _ABOUT + 1
+    wide = np.pad(sums.reshape(grid.rows, grid.columns), _ABOUT)
+    for axis in (0, 1):
+        wide = np.lib.stride_tricks.sliding_window_view(wide, span, axis).sum(axis=-1)
+    return np.asarray(wide.ravel())
 
 
 def _cells(shape: tuple[int, int], grid: Grid, alignment: Alignment) -> NDArray[np.int64]:

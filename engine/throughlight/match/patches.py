@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from throughlight.match.fit import Data, prediction_variance
+from throughlight.match.fit import Data, evened, prediction_variance
 from throughlight.match.model import Model, fields_of, model_of
 from throughlight.match.observe import Observed
 from throughlight.match.templates import Templates
@@ -80,10 +80,12 @@ def gather(templates: Templates, observed: Observed, side: int) -> Patches:
         for place, some in templates.slopes.items()
     }
     y = mean(observed.mean)
-    noise = mean(observed.variance) / np.maximum(many, 1.0) + _together(y, mean(observed.offset), used)
+    pixels = np.asarray(np.bincount(patch, observed.pixels * kept, patches.cells), np.float64)
+    # Noise by the light round about: by its own, a patch whose grain is dark would weigh more.
+    own = observed.noise.variance(evened(y, patches.columns)) / np.maximum(pixels, 1.0)
+    noise = own + _together(y, mean(observed.offset), used)
     traced = prediction_variance(frame.image.sum(axis=1), frame.veil.sum(axis=1), patches.columns)
     data = Data(y, noise + traced, traced, used, patches.columns)
-    pixels = np.asarray(np.bincount(patch, observed.pixels * kept, patches.cells), np.float64)
     model = model_of(templates._replace(base=frame, twin=twin, slopes=slopes), mean(fields_of(grid.columns, grid.rows)))
     return Patches(model, data, np.where(used, main, -1), pixels)
 

@@ -17,10 +17,12 @@ from throughlight.match.compare import Row, compare
 from throughlight.match.fit import Fit, Interval, Weights, interval, weigh, with_prediction_noise
 from throughlight.match.model import Model
 from throughlight.match.observe import Observed, as_fine, luminance_of, observe
-from throughlight.match.patches import Patches, gather
+from throughlight.match.patches import Patches, gather, pure_cells
 from throughlight.match.settings import Settings, as_taken
 from throughlight.match.templates import Progress, Templates, templates_of
+from throughlight.match.tracing import Frame
 from throughlight.readings.reading import stops_json
+from throughlight.readings.regions import Grid
 from throughlight.setup import Setup
 from throughlight.trace.tables import Region
 
@@ -30,6 +32,8 @@ SCHEMA = "throughlight/match/1"
 _FINENESS = 2
 _ASPECT_SLACK, _OTHER_SHAPE = 0.04, 0.3
 _LEAST_PATCHES = 12
+_MOST_FULL = 0.95  # of the subject
+_FEW_PIXELS = 3.0  # along a cell; with fewer its edges count
 
 
 @dataclass(frozen=True)
@@ -182,6 +186,8 @@ def matched(taken: Settings, capture: Capture, templates: Templates, side: int) 
     subject = base.coverage[:, Region.SUBJECT].reshape(rows, columns)
     alignment = align(predicted, subject, as_fine(luminance, max(rows, columns)))
     observed = observe(capture, base.grid, alignment)
+    _refuse_full(observed, base)
+    taken = taken._replace(notes=(*taken.notes, *_coarse(observed, base.grid)))
     patches = gather(templates, observed, side)
     if np.count_nonzero(patches.data.used) < _LEAST_PATCHES:
         raise AlignError(
@@ -198,6 +204,28 @@ def matched(taken: Settings, capture: Capture, templates: Templates, side: int) 
     figures = compare(templates, observed, patches, fit)
     difference = _difference(predicted, observed, base.coverage)
     return Match(taken, capture, alignment, figures, verdict, model, fit, weights, changes, fewest, difference)
+
+
+def _refuse_full(observed: Observed, base: Frame) -> None:
+    """Refuse a photo in which next to nothing of the subject is below what the file can tell."""
+    subject = pure_cells(base.coverage, base.grid) == Region.SUBJECT
+    if subject.any() and observed.clipped[subject].mean() > _MOST_FULL:
+        raise AlignError(
+            f"{100.0 * observed.clipped[subject].mean():.0f} % of the subject is beyond what the file can tell; a raw "
+            "file or a linear TIFF, which tell more, or a photo that is exposed less would fit"
+        )
+
+
+def _coarse(observed: Observed, grid: Grid) -> tuple[str, ...]:
+    """Return a note where the photo has few pixels for the cells of the prediction."""
+    across = math.sqrt(float(np.median(observed.pixels[observed.pixels > 0.0])))
+    if across >= _FEW_PIXELS:
+        return ()
+    more = math.ceil(_FEW_PIXELS * max(grid.columns, grid.rows))
+    return (
+        f"the photo has only {across:.1f} pixels along a cell of the prediction, so what edges do to cells is not told "
+        f"from light; {more} pixels or more along its longer side would fit",
+    )
 
 
 def _predicted(templates: Templates) -> Array:
