@@ -142,26 +142,13 @@ function moveTo(across, down) {
   readPlace();
 }
 
-sets.forEach((set, number) => {
-  const canvas = byId(`picture-${number}`);
-  const follow = (event) => {
-    const box = canvas.getBoundingClientRect();
-    moveTo((event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height);
-  };
-  canvas.addEventListener("pointermove", follow);
-  canvas.addEventListener("pointerdown", follow);
-  canvas.addEventListener("focus", () => {
-    if (canvas.matches(":focus-visible")) moveTo(place.across, place.down);
-  });
-  canvas.addEventListener("keydown", (event) => {
-    const step = (event.shiftKey ? 10 : 1) * set.square;
-    const ways = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
-    if (!(event.key in ways)) return;
-    event.preventDefault();
-    const [right, down] = ways[event.key];
-    moveTo(place.across + (right * step) / set.width, place.down + (down * step) / set.height);
-  });
-});
+sets.forEach((set, number) =>
+  pointed(byId(`picture-${number}`), set.square, {
+    to: moveTo,
+    by: (right, down) => moveTo(place.across + right / set.width, place.down + down / set.height),
+    again: () => moveTo(place.across, place.down),
+  }),
+);
 
 lightNames.forEach((_, at) => {
   byId(`power-${at}`).addEventListener("input", ({ target }) => {

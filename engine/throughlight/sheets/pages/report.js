@@ -148,26 +148,10 @@ function moveTo(column, row) {
   readPlace();
 }
 
-function follow(event) {
-  const box = canvas.getBoundingClientRect();
-  moveTo(
-    Math.floor(((event.clientX - box.left) / box.width) * set.width),
-    Math.floor(((event.clientY - box.top) / box.height) * set.height),
-  );
-}
-
-canvas.addEventListener("pointermove", follow);
-canvas.addEventListener("pointerdown", follow);
-canvas.addEventListener("focus", () => {
-  if (canvas.matches(":focus-visible")) moveTo(place.column, place.row);
-});
-canvas.addEventListener("keydown", (event) => {
-  const step = (event.shiftKey ? 10 : 1) * set.square;
-  const ways = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
-  if (!(event.key in ways)) return;
-  event.preventDefault();
-  const [right, down] = ways[event.key];
-  moveTo(place.column + right * step, place.row + down * step);
+pointed(canvas, set.square, {
+  to: (across, down) => moveTo(Math.floor(across * set.width), Math.floor(down * set.height)),
+  by: (right, down) => moveTo(place.column + right, place.row + down),
+  again: () => moveTo(place.column, place.row),
 });
 
 // Copying, and back to the set.
