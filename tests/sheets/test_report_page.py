@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import html.parser
 import itertools
 import json
 import math
@@ -11,6 +10,7 @@ import re
 
 import pytest
 
+from read_page import Read
 from report_sets import LIGHTS, sphere
 from throughlight.darkroom.names import seen
 from throughlight.sheets import house
@@ -26,32 +26,6 @@ MARKUP = "<script>alert(1)</script><img src=x onerror=alert(2)> & \"'{{7*7}}{% x
 TURNED = "\u202egnorw yaw eht\u202c \u2066אבג\u2069 سهم"
 EMOJI = "🎞️👩🏽‍🔬 film"
 HOSTILE = {"markup": MARKUP, "right to left": TURNED, "emoji": EMOJI, "300": "Wörter " * 43}
-VOID = {"meta", "img", "br", "link", "input", "hr", "col"}
-
-
-class Read(html.parser.HTMLParser):
-    """Elements with attributes, and text by the element it stands in."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__()
-        self.elements: list[tuple[str, dict[str, str | None]]] = []
-        self.texts: dict[str, str] = {}
-        self.open: list[str] = []
-        self.feed(text)
-
-    def handle_starttag(self, tag, attrs):
-        self.elements.append((tag, dict(attrs)))
-        if tag not in VOID:
-            self.open.append(tag)
-
-    def handle_endtag(self, tag):
-        if tag in self.open:
-            while self.open.pop() != tag:
-                pass
-
-    def handle_data(self, data):
-        for tag in self.open:
-            self.texts[tag] = self.texts.get(tag, "") + data
 
 
 @pytest.fixture(scope="module")

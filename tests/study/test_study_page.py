@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html.parser
 import re
 
 import colour
@@ -10,6 +9,7 @@ import numpy as np
 import pytest
 from results_by_hand import exact, results, row, table_top
 
+from read_page import Read
 from throughlight.sheets import house
 from throughlight.sheets.small import jpeg
 from throughlight.sheets.study_page import SmallPicture, study_page
@@ -21,32 +21,6 @@ EMOJI = "🎞️👩🏽‍🔬 film"
 HOSTILE = {"markup": MARKUP, "right to left": TURNED, "emoji": EMOJI, "300": "Wörter " * 43}
 
 URLS = ("src", "href", "action", "data", "poster", "srcset", "xlink:href", "formaction", "background")
-VOID = {"meta", "img", "br", "link", "input", "hr"}
-
-
-class Read(html.parser.HTMLParser):
-    """What is in a page: elements with attributes, text by the element it stands in."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__()
-        self.elements: list[tuple[str, dict[str, str | None]]] = []
-        self.texts: dict[str, str] = {}
-        self.open: list[str] = []
-        self.feed(text)
-
-    def handle_starttag(self, tag, attrs):
-        self.elements.append((tag, dict(attrs)))
-        if tag not in VOID:
-            self.open.append(tag)
-
-    def handle_endtag(self, tag):
-        if tag in self.open:
-            while self.open.pop() != tag:
-                pass
-
-    def handle_data(self, data):
-        for tag in self.open:
-            self.texts[tag] = self.texts.get(tag, "") + data
 
 
 def picture() -> SmallPicture:

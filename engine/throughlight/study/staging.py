@@ -48,6 +48,7 @@ class _Kept(Generic[V]):
         self.most, self.made = most, OrderedDict[str, V]()
 
     def get(self, key: str, make: Callable[[], V]) -> V:
+        """Return what was made for a key, made now if it isn't kept; the one longest unused makes room."""
         if key not in self.made:
             self.made[key] = make()
             if len(self.made) > self.most:

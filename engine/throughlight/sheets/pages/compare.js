@@ -185,9 +185,7 @@ const asControlled = () => {
   draw(stateOf, chosen("shown"), chosen("only"));
   if (told !== null) tell(told);
 };
-window.matchMedia("print").addEventListener("change", ({ matches }) => (matches ? asPicture() : asControlled()));
-window.addEventListener("beforeprint", asPicture);
-window.addEventListener("afterprint", asControlled);
+onPaper(asPicture, asControlled);
 
 byId("swatch-clipped").style.background = `rgb(${[...CLIPPED].join(" ")})`;
 byId("swatch-crushed").style.background = `rgb(${CRUSHED.join(" ")})`;

@@ -70,3 +70,10 @@ function show(list, verdicts) {
     }),
   );
 }
+
+// Paper shows sets as they are; afterwards the page is as the controls have it. Not every browser tells of both ways.
+function onPaper(asPicture, asControlled) {
+  window.matchMedia("print").addEventListener("change", ({ matches }) => (matches ? asPicture() : asControlled()));
+  window.addEventListener("beforeprint", asPicture);
+  window.addEventListener("afterprint", asControlled);
+}

@@ -182,9 +182,7 @@ const asControlled = () => {
   draw(state, chosen("shown"), chosen("only"));
   if (now !== null) tell(now);
 };
-window.matchMedia("print").addEventListener("change", ({ matches }) => (matches ? asPicture() : asControlled()));
-window.addEventListener("beforeprint", asPicture);
-window.addEventListener("afterprint", asControlled);
+onPaper(asPicture, asControlled);
 
 byId("swatch-clipped").style.background = `rgb(${[...CLIPPED].join(" ")})`;
 byId("swatch-crushed").style.background = `rgb(${CRUSHED.join(" ")})`;
