@@ -76,6 +76,8 @@ class Capture:
         How many pixels, along a side, were averaged to one.
     warnings
         What is doubtful, a sentence each.
+    black
+        (h, w, 3) which share of the averaged pixels reads 0; by default 1 where `linear` does.
     """
 
     path: Path
@@ -88,6 +90,12 @@ class Capture:
     levels: int
     shrunk: int
     warnings: tuple[str, ...] = ()
+    black: NDArray[np.float16] | None = None
+
+    @property
+    def at_black(self) -> NDArray[np.float16]:
+        """Return which share of the averaged pixels reads 0, (h, w, 3)."""
+        return np.asarray(self.linear <= 0.0, np.float16) if self.black is None else self.black
 
     def exposure(self, iso: float) -> Light:
         """Return luminous exposures on the sensor, lx·s, (h, w, 3), at ISO speed `iso`."""
@@ -107,6 +115,7 @@ class Capture:
 class _Averaged(NamedTuple):
     light: Light
     clipped: NDArray[np.bool_]
+    black: NDArray[np.float16]
     shrunk: int
 
 
@@ -213,7 +222,7 @@ def _developed(file: Path, encoding: Encoding, most_across: int) -> Capture:
     return Capture(
         file, averaged.light, averaged.clipped, codes.data, "linear" if linear else "developed",
         MID_GREY_CONSTANT / CLIP_CONSTANT if linear else MID_GREY_LINEAR, 1.0 if linear else tone.SHOULDER,
-        codes.levels, averaged.shrunk, (*codes.warnings, *_doubts(codes, encoding, profile, linear)),
+        codes.levels, averaged.shrunk, (*codes.warnings, *_doubts(codes, encoding, profile, linear)), averaged.black,
     )  # fmt: skip
 
 
@@ -258,16 +267,18 @@ def _averaged(codes: Codes, linear: bool, profile: icc.Profile | None, most_acro
     factor = _factor(values.shape[:2], most_across)
     rows, columns, channels = values.shape[0] // factor, values.shape[1] // factor, values.shape[2]
     light, clipped = np.empty((rows, columns, 3), np.float32), np.empty((rows, columns), np.bool_)
+    black = np.empty((rows, columns, 3), np.float16)
     strip = max(1, _AT_ONCE // (factor * values.shape[1]))
     for top in range(0, rows, strip):
         part = values[top * factor : min(rows, top + strip) * factor]
         here = slice(top, min(rows, top + strip))
-        means, full = [], np.zeros((here.stop - here.start, columns), np.bool_)
+        means, empty, full = [], [], np.zeros((here.stop - here.start, columns), np.bool_)
         for channel in range(channels):
             blocks = _blocks(part[..., channel], factor)
             means.append(light_of(blocks, linear=linear, profile=profile, channel=channel).mean(axis=(1, 3)))
+            empty.append((blocks <= 0).mean(axis=(1, 3)))
             full |= (blocks >= white).any(axis=(1, 3))
         mean = np.stack(means * (3 // channels), axis=2)
         light[here] = mean if profile is None else mean @ profile.matrix.T
-        clipped[here] = full
-    return _Averaged(light, clipped, factor)
+        clipped[here], black[here] = full, np.stack(empty * (3 // channels), axis=2)
+    return _Averaged(light, clipped, black, factor)

@@ -1,8 +1,8 @@
 """The calibration file: what the photo says of heads, cloth, lens and room, with 95 % intervals.
 
 Values are those of the fewest changes that make the photo; intervals are those with everything let loose, so that they
-also hold what one frame can't tell apart. What fits as described is left as it is, and said in a remark. An unflagged
-route is not written: a flag is put back, not calibrated.
+also hold what one frame can't tell apart, which is said besides, with the second frame that would tell it. What fits as
+described is left as it is, and said in a remark. An unflagged route is not written: a flag is put back, not calibrated.
 """
 
 from __future__ import annotations
@@ -49,8 +49,8 @@ def calibration_text(match: Match, setup: Setup, before: Calibration | None = No
 
 
 def _remarks(match: Match) -> list[str]:
-    """Return what is not written, and why."""
-    remarks = []
+    """Return what else it may be, and what is not written and why."""
+    remarks = [*_instead(match)]
     for place, one in enumerate(match.model.templates.changes):
         words = f"{seen(name_of(match.model, place))}: {told(match.model, place, match.changes[place])}"
         if place not in match.settled:
@@ -59,6 +59,19 @@ def _remarks(match: Match) -> list[str]:
         elif one.kind == "flag":
             remarks.append(f"# Not written, put it right on the set: {words}")
     return remarks
+
+
+def _instead(match: Match) -> list[str]:
+    """Return the causes that fit the photo as well as the likeliest, and what would tell them apart."""
+    verdict = match.verdict
+    if verdict.agrees or verdict.alike == 0:
+        return []
+    causes = verdict.causes[: verdict.alike + 1]
+    told_apart = "" if verdict.second is None else f" A second frame would tell: {seen(verdict.second.frame)}."
+    return [
+        f"# This frame does not tell these causes apart; what follows is by the first.{told_apart}",
+        *(f"#   {seen(cause.words)}: {cause.told}" for cause in causes),
+    ]
 
 
 def _stops_before(before: Calibration | None, name: str) -> float:
@@ -82,8 +95,10 @@ def _head(match: Match, setup: Setup, name: str, before: float) -> list[str]:
 
 def _values(match: Match, place: int) -> tuple[float, float, float]:
     """Return a change's value and interval, which holds it."""
-    value, (_, low, high) = match.settled.get(place, 0.0), match.changes[place]
-    return value, min(low, value), max(high, value)
+    if place in match.settled:
+        return match.settled[place]
+    _, low, high = match.changes[place]
+    return 0.0, min(low, 0.0), max(high, 0.0)
 
 
 def _table(match: Match, setup: Setup, place: int, one: Change, before: Calibration | None) -> list[str]:

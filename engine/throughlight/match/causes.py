@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from throughlight.match.fit import (
+    LEVEL,
     Data,
     Fit,
     Interval,
@@ -25,6 +26,7 @@ from throughlight.match.templates import ROOM_UNIT
 Array = NDArray[np.float64]
 
 _ALIKE = 6.0  # of cost: single changes within this of the best are not told apart (χ² of one, 98.5 %)
+_SAME = 0.01  # stops: nor are changes whose frames differ by less, as finely as two frames of one set repeat at best
 _EXPLAINS = 0.5  # of the misfit: what a single change has to explain to be called the cause
 _NOTHING = 0.03  # stops; a misfit that moves the frame by no more is none
 _KNOWN = 0.6  # of its usual spread: a change whose standard error is more was not fixed by the frame
@@ -136,10 +138,11 @@ def judge(model: Model, data: Data, weights: Weights, fit: Fit, noise: Noise, pi
         key=lambda cause: cause.cost,
     )
     causes = [cause for cause in causes if cause.cost < nothing.cost]
+    causes, alike = _alike(model, weights, causes)
     free = model.level
     moved = np.abs(np.log2(model.exposure(fit.x) / model.exposure(nothing.x)))[weights.used]
     agrees = off < free + 3.0 * math.sqrt(2.0 * free) or float(np.sqrt(np.mean(moved**2))) < _NOTHING
-    alike = 0 if agrees else sum(cause.cost < causes[0].cost + _ALIKE for cause in causes[1:])
+    alike = 0 if agrees else alike
     unknown = tuple(
         place for place in fit.free if place < model.level and fit.sigma(place) > _KNOWN * model.sigmas[place]
     )
@@ -149,6 +152,21 @@ def judge(model: Model, data: Data, weights: Weights, fit: Fit, noise: Noise, pi
         wanted = [*(cause.place for cause in causes[: alike + 1] if not agrees), *unknown]
         second = _narrowing(view, fit, [place for place in dict.fromkeys(wanted) if place in fit.free])
     return Verdict(agrees, tuple(causes), alike, unknown, second)
+
+
+def _alike(model: Model, weights: Weights, causes: list[Cause]) -> tuple[list[Cause], int]:
+    """Return causes with those in front that can't be told from the likeliest, and how many those are."""
+    if not causes:
+        return causes, 0
+    first, *others = causes
+    seen = np.log2(model.exposure(first.fit.x)[weights.used])
+
+    def apart(cause: Cause) -> bool:
+        stops = np.log2(model.exposure(cause.fit.x)[weights.used]) - seen
+        return cause.cost > first.cost + _ALIKE and float(np.sqrt(np.mean(stops**2))) > _SAME
+
+    ordered = sorted(others, key=lambda cause: (apart(cause), cause.cost))
+    return [first, *ordered], sum(not apart(cause) for cause in others)
 
 
 def _single(model: Model, data: Data, weights: Weights, nothing: Fit, off: float, place: int) -> Cause:
@@ -166,24 +184,39 @@ def _single(model: Model, data: Data, weights: Weights, nothing: Fit, off: float
 
 
 def settled(
-    model: Model, data: Data, weights: Weights, changes: dict[int, Interval], verdict: Verdict
-) -> dict[int, float]:
-    """Return the fewest changes that make the photo, to calibrate by.
+    model: Model, data: Data, weights: Weights, fit: Fit, changes: dict[int, Interval], verdict: Verdict
+) -> dict[int, Interval]:
+    """Return the fewest changes that make the photo, with intervals, to calibrate by.
 
-    Those are the changes whose interval, with all let loose, leaves out that nothing has changed, and the likeliest
-    single one; refitted, everything else as described. Nothing where photo and prediction agree.
+    Those are the likeliest single change and any that, with all let loose, are surely not nothing; refitted, everything
+    else as described. Where everything alike is the likeliest, all heads are so much stronger: a set has no other place
+    for it. Intervals hold the change with all let loose, and what it would be by any single cause that the photo can't
+    tell from the likeliest. Nothing where photo and prediction agree.
     """
     if verdict.agrees:
         return {}
-    kept = [place for place, one in changes.items() if place < model.level and not one.low <= 0.0 <= one.high]
     best = verdict.causes[0].place if verdict.causes else model.level
-    if best == model.level:
-        kept += [place for place, one in enumerate(model.templates.changes) if one.kind == "head"]
-    else:
-        kept.append(best)
-    free = sorted(set(kept))
-    refitted = solve(model, data, weights, [*free, *model.fields_free])
-    return {place: float(refitted.x[place]) for place in free}
+    free = sorted({best, *_surely(model, fit, list(changes))})
+    x = solve(model, data, weights, [*free, *model.fields_free]).x
+    heads = [place for place, one in enumerate(model.templates.changes) if one.kind == "head"]
+    places = sorted({*free, *heads} - {model.level}) if best == model.level else free
+    found = {}
+    for place in places:
+        value = float(x[place] + (x[model.level] if best == model.level and place in heads else 0.0))
+        could = [changes[place], Interval(value, value, value)]
+        for cause in verdict.causes[: verdict.alike + 1]:
+            if cause.place == place or (cause.place == model.level and place in heads):
+                could.append(cause.change)
+        found[place] = Interval(value, min(one.low for one in could), max(one.high for one in could))
+    return found
+
+
+def _surely(model: Model, fit: Fit, places: list[int]) -> list[int]:
+    """Return the causes whose interval leaves out nothing, at 95 % for all of them together (Bonferroni)."""
+    causes = [place for place in places if place < model.level]
+    level = 1.0 - (1.0 - LEVEL) / max(1, len(causes))
+    wide = {place: interval(model, fit, place, level) for place in causes}
+    return [place for place, one in wide.items() if not one.low <= 0.0 <= one.high]
 
 
 def second_frames(model: Model) -> dict[str, list[int]]:

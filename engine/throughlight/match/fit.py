@@ -2,7 +2,8 @@
 
 Minimised is, over the cells that can be compared and the changes that may move,
 
-    Σ_c (y_c − H_c(x))² / w_c + Σ_j (x_j/σ_j)²,    w_c = f·(noise of the photo + noise of the prediction + κ²·H_c²).
+    Σ_c (y_c − H_c(x))² / w_c + Σ_j ((x_j − µ_j)/σ_j)²,
+    w_c = f·(noise of the photo + noise of the prediction + κ²·H_c²).
 
 κ stands for what no change explains, as a share of the exposure: it is raised until the residuals are as large as they
 should be (J. Mandel and R. C. Paule, "Interlaboratory evaluation of a material with unequal numbers of replicates",
@@ -36,7 +37,11 @@ _OUTLIER, _MOST_OUTLIERS = 4.5, 0.1
 _EVENED = 1.25  # at most; an edge isn't evened out
 _BRIGHTER = 0.75  # of the cells: those above are looked at by themselves too
 _BLOCKS, _LEAST_BLOCKS = (3, 6), 12
-_LEVEL = 0.95
+_FINEST = 0.01  # one sigma, stops or shares: as finely as shutters, flash tubes and aligned frames repeat at best
+
+
+LEVEL = 0.95
+"""Of intervals."""
 
 
 class Data(NamedTuple):
@@ -112,21 +117,21 @@ def solve(model: Model, data: Data, weights: Weights, free: Sequence[int], start
             damping *= 6.0
         if not moved or change < _CLOSE:
             break
-    prior = float(np.sum((x[places] / sigma) ** 2))
+    prior = float(np.sum(((x - model.usual)[places] / sigma) ** 2))
     return Fit(x, tuple(places), cost - prior, prior, _covariance(model, weights, x, places))
 
 
 def _cost(model: Model, data: Data, weights: Weights, x: Array, places: list[int]) -> float:
     used = weights.used
     misfit = float(np.sum((data.y[used] - model.exposure(x)[used]) ** 2 / weights.variance[used]))
-    return misfit + float(np.sum((x[places] / model.sigmas[places]) ** 2))
+    return misfit + float(np.sum(((x - model.usual)[places] / model.sigmas[places]) ** 2))
 
 
 def _steepness(model: Model, data: Data, weights: Weights, x: Array, places: list[int]) -> tuple[Array, Array]:
     """Return the downhill gradient of half the cost, and its curvature."""
     used, w, precision = weights.used, weights.variance[weights.used], model.sigmas[places] ** -2.0
     slopes = model.slopes(x, places)[used]
-    gradient = slopes.T @ ((data.y[used] - model.exposure(x)[used]) / w) - x[places] * precision
+    gradient = slopes.T @ ((data.y[used] - model.exposure(x)[used]) / w) - (x - model.usual)[places] * precision
     return gradient, slopes.T @ (slopes / w[:, None]) + np.diag(precision)
 
 
@@ -222,7 +227,7 @@ def _led_on(model: Model, data: Data, weights: Weights, fit: Fit) -> Array:
     (one, a), (other, b) = (
         ((data.y[used] - half.exposure(fit.x)[used]) / w, half.slopes(fit.x, places)[used]) for half in model.halves
     )
-    gradient = 0.5 * (a.T @ other + b.T @ one) - fit.x[places] * model.sigmas[places] ** -2.0
+    gradient = 0.5 * (a.T @ other + b.T @ one) - (fit.x - model.usual)[places] * model.sigmas[places] ** -2.0
     x = fit.x.copy()
     x[places] += fit.covariance @ gradient
     return x
@@ -241,7 +246,7 @@ def with_prediction_noise(model: Model, data: Data, weights: Weights, fit: Fit) 
         [_led_on(one, data, weights, solve(one, data, weights, places, fit.x))[places] for one in model.without_one]
     )
     many = len(ends)
-    wider = (student_t(many - 1) / NormalDist().inv_cdf(0.5 + 0.5 * _LEVEL)) ** 2
+    wider = (student_t(many - 1) / NormalDist().inv_cdf(0.5 + 0.5 * LEVEL)) ** 2
     away = ends - ends.mean(axis=0)
     scatter = wider * (many - 1) / many * away.T @ away
     gain = end.covariance @ (model.slopes(end.x, places)[used] / w[:, None]).T
@@ -250,9 +255,13 @@ def with_prediction_noise(model: Model, data: Data, weights: Weights, fit: Fit) 
     return end._replace(covariance=(axes * np.maximum(sizes, 0.0)) @ axes.T + scatter)
 
 
-def interval(model: Model, fit: Fit, place: int) -> Interval:
-    """Return a change with its 95 % interval, normal and cut off at its bounds: what may be nothing reaches nothing."""
-    value, half = float(fit.x[place]), NormalDist().inv_cdf(0.5 + 0.5 * _LEVEL) * fit.sigma(place)
+def interval(model: Model, fit: Fit, place: int, level: float = LEVEL) -> Interval:
+    """Return a change with its interval, normal and cut off at its bounds: what may be nothing reaches nothing.
+
+    No interval is finer than such things repeat (common practice, no source).
+    """
+    sigma = math.hypot(fit.sigma(place), _FINEST)
+    value, half = float(fit.x[place]), NormalDist().inv_cdf(0.5 + 0.5 * level) * sigma
     lows, highs = model.bounds
     return Interval(value, max(value - half, float(lows[place])), min(value + half, float(highs[place])))
 

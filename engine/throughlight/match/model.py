@@ -28,7 +28,8 @@ from throughlight.match.templates import Templates
 Array = NDArray[np.float64]
 
 # How far such things are usually off, one sigma (common practice, no source): stops, stops, stops, share of the veil.
-_LEVEL_SIGMA, _VIGNETTING_SIGMA, _UNEVEN_SIGMA, _VEIL_SIGMA = 0.5, 0.3, 0.04, 0.1
+_LEVEL_SIGMA, _VIGNETTING_SIGMA, _UNEVEN_SIGMA, _VEIL_SIGMA = 0.5, 0.25, 0.04, 0.1
+_VIGNETTING = 0.25  # stops: what is usual; no lens is brighter in the corners than cos⁴ has it
 _UNEVEN, _VEIL = 4, 3
 """How many parts the unevenness of image and veil have."""
 _LN2 = float(np.log(2.0))
@@ -75,6 +76,13 @@ class Model:
         """Return how far each number is usually off."""
         fields = (_LEVEL_SIGMA, _VIGNETTING_SIGMA, *(_UNEVEN_SIGMA,) * _UNEVEN, *(_VEIL_SIGMA,) * _VEIL)
         return np.array([*(one.sigma for one in self.templates.changes), *fields])
+
+    @property
+    def usual(self) -> Array:
+        """Return what each number usually is: nothing but for the vignetting."""
+        usual = np.zeros(self.count)
+        usual[self.vignetting] = _VIGNETTING
+        return usual
 
     @property
     def bounds(self) -> tuple[Array, Array]:

@@ -11,12 +11,7 @@ Comput. Vis. Image Underst. 64, 1996). Its median square by level gives σ² = a
 photons, and what goes with the light, as uneven pixels do. Rounding to code values counts by itself: noise of σ codes
 leaves a mean off by up to exp(−2π²σ²)/π code (the first harmonic of a rounding's sawtooth, B. Widrow, "A study of rough
 amplitude quantization", 1956; from memory), and without noise all cells of one code are off together by up to half of
-it. A file that cuts off below black lifts a mean of z sigmas by σ·(φ(z) − z·Φ(−z)).
-
-What is left out for being bright must not be chosen by its own grain: of a grainy photo only the darker grains would be
-left. So a cell is judged by its neighbourhood, and a full pixel in a cell that is kept counts as what such pixels would
-be in the mean. Values of grain thin out beyond a level at least as fast as exp(−t/m) does, whose mean excess is m; how
-many of the pixels beyond two thirds of the limit are full tells m there. Half of what is so added may be wrong.
+it. What a file's ends take away or add, at full and at black, is put right in the mean, and half of it doubted.
 """
 
 from __future__ import annotations
@@ -30,6 +25,7 @@ from numpy.typing import NDArray
 
 from throughlight.darkroom.capture import Capture
 from throughlight.match.align import Alignment
+from throughlight.match.ends import full_pixels, lift_of, missing_light, round_about
 from throughlight.readings.frame import LUMINANCE
 from throughlight.readings.regions import Grid
 
@@ -38,14 +34,9 @@ Array = NDArray[np.float64]
 _MASK_SQUARES = 36.0
 _MEDIAN_OF_SQUARES = 0.4549  # median of a standard normal's square
 _LEVELS = 12
-_BELIEVED = 0.93  # of the value up to which a file is believed
 _LEAST_FILLED = 0.6  # of a cell's usual pixels
-_ABOUT = 3  # cells each way: the neighbourhood that a cell is judged by
-_BRIGHT = 2.0 / 3.0  # of the limit: where pixels begin to be counted
-_FULLEST = 0.5  # of those: where more are full it is no grain but a bright place
-_MOST_MISSING = 0.08  # of the light: what full pixels may lack
-_DARK = 0.05  # of the limit: a cell whose mean is less is not near it, whatever its grain
-_DOUBT = 0.5  # of what is added for them, one sigma
+_LEAST_BLACK = 1e-3  # of the pixels round about: with fewer nothing is cut off
+_DOUBT = 0.5  # of what is put right at a file's ends, one sigma
 
 
 class Noise(NamedTuple):
@@ -154,53 +145,37 @@ def observe(capture: Capture, grid: Grid, alignment: Alignment) -> Observed:
 
     pixels = total(np.ones_like(luminance))
     usual = float(np.median(pixels[pixels > 0])) if (pixels > 0).any() else 0.0
-    full = _full(capture)
-    missing, over = _missing(capture, full, total, grid)
-    many = np.maximum(pixels, 1.0)
-    mean = total(luminance) / many + missing / many
-    noise = noise_of(luminance, full, max(1, round(math.sqrt(usual) / 3.0)))
+    many, block = np.maximum(pixels, 1.0), max(1, round(math.sqrt(usual) / 3.0))
+    full = full_pixels(capture)
+    missing, over = missing_light(capture, full, total, grid)
+    noise = noise_of(luminance, full, block)
+    mean = (total(luminance) + missing) / many
+    lifted = _lifted(capture, full, total, many, block, grid)
     used = (pixels >= max(1.0, _LEAST_FILLED * usual)) & ~over
-    variance = noise.variance(mean) / many
-    offset = np.hypot(_offset(capture, mean, noise), _DOUBT * missing / many)
-    return Observed(mean, variance, offset, used, over, pixels, noise)
+    offset = np.hypot(_offset(capture, mean, noise), _DOUBT * np.hypot(missing / many, lifted))
+    mean = mean - (1.0 - _DOUBT) * lifted
+    return Observed(mean, noise.variance(mean) / many, offset, used, over, pixels, noise)
 
 
-def _full(capture: Capture) -> NDArray[np.bool_]:
-    """Return the pixels of which some band is beyond what is believed, or full."""
-    return np.asarray(capture.clipped | (capture.linear.max(axis=2) > _BELIEVED * capture.believed))
-
-
-def _missing(
-    capture: Capture, full: NDArray[np.bool_], total: Callable[[NDArray[Any]], Array], grid: Grid
-) -> tuple[Array, NDArray[np.bool_]]:
-    """Return how much light the full pixels of each cell lack, over mid-grey, and the cells where that is unknown."""
-    limit = _BELIEVED * capture.believed
-    brightest = capture.linear.max(axis=2)
-    partly = full & (brightest <= limit)  # averaged of several, of which at least one was full, in the brightest band
-    missing, light, vague = np.zeros(grid.cells), np.zeros(grid.cells), np.zeros(grid.cells, np.bool_)
-    for band, weight in zip(np.moveaxis(capture.linear, 2, 0), LUMINANCE, strict=True):
-        beyond = band > limit
-        lacking = total(beyond) + total(partly & (band >= brightest)) / capture.shrunk**2
-        bright, within = (_round_about(one, grid) for one in (total(band > _BRIGHT * limit), lacking))
-        vague |= within > _FULLEST * bright
-        excess = limit * (1.0 - _BRIGHT) / np.log(np.maximum(bright / np.maximum(within, 1e-9), 1.0 / _FULLEST))
-        known = total(np.minimum(band, limit))
-        # What was told of values beyond the limit is taken as the limit.
-        missing += weight * (lacking * excess - total(np.maximum(band - limit, 0.0)))
-        light += weight * (known + lacking * excess)
-    lack = _round_about(missing, grid) > _MOST_MISSING * _round_about(light, grid)
-    # A black backdrop beside a bright subject is not bright.
-    near = light > _DARK * limit * total(np.ones_like(brightest))
-    return missing / capture.grey, (vague | lack) & near
-
-
-def _round_about(sums: Array, grid: Grid) -> Array:
-    """Return the sums over the neighbourhood of each cell."""
-    span = 2 * _ABOUT + 1
-    wide = np.pad(sums.reshape(grid.rows, grid.columns), _ABOUT)
-    for axis in (0, 1):
-        wide = np.lib.stride_tricks.sliding_window_view(wide, span, axis).sum(axis=-1)
-    return np.asarray(wide.ravel())
+def _lifted(
+    capture: Capture, full: NDArray[np.bool_], total: Callable[[NDArray[Any]], Array], many: Array, block: int,
+    grid: Grid,
+) -> Array:  # fmt: skip
+    """Return by how much what is cut off below black may have lifted the means of cells."""
+    found = np.zeros(grid.cells)
+    if capture.kind == "raw":  # which goes below black
+        return found
+    black = np.moveaxis(capture.at_black, 2, 0)
+    for band, dark, weight in zip(np.moveaxis(capture.linear, 2, 0), black, LUMINANCE, strict=True):
+        share = round_about(total(dark), grid) / np.maximum(round_about(many, grid), 1.0)
+        if (share < _LEAST_BLACK).all():
+            continue
+        light = band.astype(np.float64) / capture.grey
+        mean = total(light) / many
+        sigma = np.sqrt(noise_of(light, full, block).variance(mean)) * capture.shrunk
+        wide = sigma > 0.5 * capture.step(np.maximum(mean * capture.grey, 0.0)) / capture.grey  # else it is rounding
+        found += weight * wide * lift_of(mean, sigma, share)
+    return found
 
 
 def _cells(shape: tuple[int, int], grid: Grid, alignment: Alignment) -> NDArray[np.int64]:
@@ -217,19 +192,10 @@ def _cells(shape: tuple[int, int], grid: Grid, alignment: Alignment) -> NDArray[
 
 
 def _offset(capture: Capture, mean: Array, noise: Noise) -> Array:
-    """Return by how much code values may shift a cell's mean, one sigma: by rounding, and by their end at black."""
+    """Return by how much rounding to code values may shift a cell's mean, one sigma."""
+    if capture.levels == 0:
+        return np.zeros_like(mean)
     step = capture.step(np.maximum(mean * capture.grey, 0.0)) / capture.grey
     sigma = np.sqrt(noise.variance(mean)) * capture.shrunk  # of one of the file's own pixels
-    off = np.zeros_like(mean)
-    if capture.levels > 0:
-        harmonic = np.exp(-2.0 * math.pi**2 * (sigma / step) ** 2) / (math.pi * math.sqrt(2.0))
-        off = np.minimum(harmonic, 1.0 / math.sqrt(12.0)) * step
-    return np.asarray(off if capture.kind == "raw" else np.hypot(off, _lifted(mean, sigma)))
-
-
-def _lifted(mean: Array, sigma: Array) -> Array:
-    """Return by how much a normal variable's mean rises when what is under zero is cut off."""
-    z = np.minimum(np.maximum(mean, 0.0) / np.maximum(sigma, 1e-30), 30.0)
-    below = np.array([0.5 * math.erfc(one / math.sqrt(2.0)) for one in z.ravel()]).reshape(z.shape)
-    lifted: Array = sigma * (np.exp(-0.5 * z**2) / math.sqrt(2.0 * math.pi) - z * below)
-    return np.maximum(lifted, 0.0)
+    harmonic = np.exp(-2.0 * math.pi**2 * (sigma / step) ** 2) / (math.pi * math.sqrt(2.0))
+    return np.asarray(np.minimum(harmonic, 1.0 / math.sqrt(12.0)) * step)

@@ -41,8 +41,8 @@ class Match:
     """A photo against the prediction.
 
     taken: the set with the photo's settings. rows: figures in stops. verdict: causes. changes: all changes together,
-    with intervals. settled: the fewest that make the photo, to calibrate by. difference: (rows, columns) of cells,
-    stops, NaN where not compared.
+    with intervals. settled: the fewest that make the photo, to calibrate by, with intervals. difference: (rows,
+    columns) of cells, stops, NaN where not compared.
     """
 
     taken: Settings
@@ -54,7 +54,7 @@ class Match:
     fit: Fit
     weights: Weights
     changes: dict[int, Interval]
-    settled: dict[int, float]
+    settled: dict[int, Interval]
     difference: Array
 
     @property
@@ -200,7 +200,7 @@ def matched(taken: Settings, capture: Capture, templates: Templates, side: int) 
     verdict = judge(model, data, weights, fit, observed.noise, patches.pixels)
     told_of = [place for place in fit.free if place <= model.vignetting]
     changes = {place: interval(model, fit, place) for place in told_of}
-    fewest = settled(model, data, weights, changes, verdict)
+    fewest = settled(model, data, weights, fit, changes, verdict)
     figures = compare(templates, observed, patches, fit)
     difference = _difference(predicted, observed, base.coverage)
     return Match(taken, capture, alignment, figures, verdict, model, fit, weights, changes, fewest, difference)
