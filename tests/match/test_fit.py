@@ -24,12 +24,20 @@ def drawn(truth, rng):
     lows, highs = truth.bounds
     for place in truth.joint:
         while True:
-            x[place] = rng.standard_normal() * truth.sigmas[place]
+            x[place] = truth.usual[place] + rng.standard_normal() * truth.sigmas[place]
             if truth.templates.changes[place : place + 1] and truth.templates.changes[place].kind == "flag":
                 x[place] = abs(x[place])
             if lows[place] <= x[place] <= highs[place]:
                 break
     return x
+
+
+def repeated(truth, x, rng):
+    """Return changes as gear repeats them: to a hundredth of a stop or share, beams to a fiftieth of log2, one sigma."""
+    finest = np.full(truth.count, 0.01)
+    finest[[i for i, one in enumerate(truth.templates.changes) if one.kind == "beam"]] = 0.02
+    finest[truth.vignetting + 1 :] = 0.0
+    return np.clip(x + finest * rng.standard_normal(truth.count), *truth.bounds)
 
 
 def photo_of(truth, x, rng, kind, photons=1e-4, reading=2e-3):
@@ -51,20 +59,21 @@ def test_intervals_hold_the_truth_as_often_as_they_say(kind):
     # 0.95); the nominal 95 % is refuted where the count is as low as happens by chance in one of 2000 (Šidák over 15
     # changes: 0.7 % in all).
     truth = model()
-    held = np.zeros(truth.count)
+    held, halved = np.zeros(truth.count), 0
     rng = np.random.default_rng(11)
     photos = 45
     for seed in range(photos):
         x = drawn(truth, rng)
-        patches, _, fit = fitted(photo_of(truth, x, rng, kind), 0.02, 500 + seed)
+        patches, _, fit = fitted(photo_of(truth, repeated(truth, x, rng), rng, kind), 0.02, 500 + seed)
         for place in truth.joint:
             found = interval(patches.model, fit, place)
             held[place] += found.low <= x[place] <= found.high
+            halved += abs(found.value - x[place]) <= 0.25 * (found.high - found.low)
     least = stats.binom.ppf(1.0 / 2000.0, photos, 0.95)
     assert (held[truth.joint] >= least).all(), (held[truth.joint], least)
-    # Not by being endlessly wide: all together they hold between 91 and 98.5 % (675 counts, of which those of one photo
-    # hang together).
-    assert 0.91 <= held[truth.joint].mean() / photos <= 0.985
+    # Not by being endlessly wide: half as wide they must be found out. Half of a normal 95 % interval holds 67 %; half of
+    # one that allows for 8 replicates (Student's t, 7 degrees of freedom) 76 %; changes near a bound hold more.
+    assert halved / photos / len(truth.joint) < 0.9
 
 
 def test_a_planted_change_of_each_kind_is_found():
@@ -116,7 +125,7 @@ def test_the_curve_of_least_squares_is_that_of_a_general_solver():
         full = np.zeros(one.count)
         full[free] = z
         misfit = (data.y - one.exposure(full))[weights.used] / np.sqrt(weights.variance[weights.used])
-        return np.concatenate([misfit, z / one.sigmas[free]])
+        return np.concatenate([misfit, (z - one.usual[free]) / one.sigmas[free]])
 
     lows, highs = one.bounds
     theirs = least_squares(residuals, np.zeros(len(free)) + 1e-6, bounds=(lows[free] - 1e-9, highs[free] + 1e-9))

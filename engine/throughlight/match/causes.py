@@ -29,6 +29,7 @@ _ALIKE = 6.0  # of cost: single changes within this of the best are not told apa
 _SAME = 0.01  # stops: nor are changes whose frames differ by less, as finely as two frames of one set repeat at best
 _EXPLAINS = 0.5  # of the misfit: what a single change has to explain to be called the cause
 _NOTHING = 0.03  # stops; a misfit that moves the frame by no more is none
+_NEEDED = 12.0  # of cost: what a further change has to bring to be written
 _KNOWN = 0.6  # of its usual spread: a change whose standard error is more was not fixed by the frame
 _SETTLES = 0.6  # what a second frame has to leave of a standard error to be worth it
 FACTORS = ("cloth", "glare", "room")
@@ -139,9 +140,7 @@ def judge(model: Model, data: Data, weights: Weights, fit: Fit, noise: Noise, pi
     )
     causes = [cause for cause in causes if cause.cost < nothing.cost]
     causes, alike = _alike(model, weights, causes)
-    free = model.level
-    moved = np.abs(np.log2(model.exposure(fit.x) / model.exposure(nothing.x)))[weights.used]
-    agrees = off < free + 3.0 * math.sqrt(2.0 * free) or float(np.sqrt(np.mean(moved**2))) < _NOTHING
+    agrees = _agree(model, weights, nothing, fit, causes)
     alike = 0 if agrees else alike
     unknown = tuple(
         place for place in fit.free if place < model.level and fit.sigma(place) > _KNOWN * model.sigmas[place]
@@ -154,16 +153,29 @@ def judge(model: Model, data: Data, weights: Weights, fit: Fit, noise: Noise, pi
     return Verdict(agrees, tuple(causes), alike, unknown, second)
 
 
+def _agree(model: Model, weights: Weights, nothing: Fit, fit: Fit, causes: list[Cause]) -> bool:
+    """Return whether what the changes explain is no more than noise, or too little to be seen."""
+    free, off = model.level, nothing.cost - fit.cost
+    if off < free + 3.0 * math.sqrt(2.0 * free) or _moved(model, weights, nothing, fit) < _NOTHING:
+        return True
+    single = bool(causes) and causes[0].explains >= _EXPLAINS
+    return single and _moved(model, weights, nothing, causes[0].fit) < _SAME
+
+
+def _moved(model: Model, weights: Weights, one: Fit, other: Fit) -> float:
+    """Return by how much two fits' frames differ, stops, root mean square."""
+    stops = np.log2(model.exposure(other.x) / model.exposure(one.x))[weights.used]
+    return float(np.sqrt(np.mean(stops**2)))
+
+
 def _alike(model: Model, weights: Weights, causes: list[Cause]) -> tuple[list[Cause], int]:
     """Return causes with those in front that can't be told from the likeliest, and how many those are."""
     if not causes:
         return causes, 0
     first, *others = causes
-    seen = np.log2(model.exposure(first.fit.x)[weights.used])
 
     def apart(cause: Cause) -> bool:
-        stops = np.log2(model.exposure(cause.fit.x)[weights.used]) - seen
-        return cause.cost > first.cost + _ALIKE and float(np.sqrt(np.mean(stops**2))) > _SAME
+        return cause.cost > first.cost + _ALIKE and _moved(model, weights, first.fit, cause.fit) > _SAME
 
     ordered = sorted(others, key=lambda cause: (apart(cause), cause.cost))
     return [first, *ordered], sum(not apart(cause) for cause in others)
@@ -196,8 +208,7 @@ def settled(
     if verdict.agrees:
         return {}
     best = verdict.causes[0].place if verdict.causes else model.level
-    free = sorted({best, *_surely(model, fit, list(changes))})
-    x = solve(model, data, weights, [*free, *model.fields_free]).x
+    free, x = _fewest(model, data, weights, best, _surely(model, fit, list(changes)))
     heads = [place for place, one in enumerate(model.templates.changes) if one.kind == "head"]
     places = sorted({*free, *heads} - {model.level}) if best == model.level else free
     found = {}
@@ -209,6 +220,20 @@ def settled(
                 could.append(cause.change)
         found[place] = Interval(value, min(one.low for one in could), max(one.high for one in could))
     return found
+
+
+def _fewest(model: Model, data: Data, weights: Weights, best: int, sure: list[int]) -> tuple[list[int], Array]:
+    """Return the likeliest place with those of the sure ones that the photo needs besides, and the changes."""
+    free = [best]
+    now = solve(model, data, weights, [*free, *model.fields_free])
+    while True:
+        trials = [
+            solve(model, data, weights, [*free, one, *model.fields_free], now.x) for one in sure if one not in free
+        ]
+        better = min(trials, key=lambda one: one.cost, default=now)
+        if better.cost > now.cost - _NEEDED:
+            return sorted(free), now.x
+        free, now = [*free, better.free[len(free)]], better
 
 
 def _surely(model: Model, fit: Fit, places: list[int]) -> list[int]:

@@ -3,9 +3,10 @@
 **Full.** What is left out for being bright must not be chosen by its own grain: of a grainy photo only the darker
 grains would be left. So a cell is judged by its neighbourhood, and a full pixel in a cell that is kept counts as what
 such pixels would be in the mean. Values of grain thin out beyond a level at least as fast as exp(−t/m) does, whose mean
-excess is m; how many of the pixels beyond two thirds of the limit are full tells m there. In raw and linear files each
-band is looked at by itself. A developed file bends all bands of a pixel of which one is beyond the straight part, so
-there the brightest band is followed, and the others keep the share of it that they have nearby.
+excess is m; how many of the pixels beyond two thirds of the limit are full tells m there. It is no more than some
+grain: a smooth place whose middle is full has full pixels too. In raw and linear files each band is looked at by
+itself. A developed file bends all bands of a pixel of which one is beyond the straight part, so there the brightest
+band is followed, and the others keep the share of it that they have nearby.
 
 **Black.** Normal noise with mean zσ, cut off below 0, reads 0 in a share Φ(−z) of the pixels; what is left has the mean
 m = σ·(φ(z) + z·Φ(z)), and σ²·((1 + z²)·Φ(z) + z·φ(z)) as that of its square (moments of a censored normal variable,
@@ -18,7 +19,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,11 +32,14 @@ Array = NDArray[np.float64]
 Total = Callable[[NDArray[Any]], Array]
 """Returns sums over the pixels of each cell."""
 
+_MASK_SQUARES = 36.0  # the sum of the mask's squares
+_DOUBT = 0.5  # of what is beyond the limit, one sigma
 _BELIEVED = 0.93  # of the value up to which a file is believed
 _ABOUT = 3  # cells each way: the neighbourhood that a cell is judged by
 _BRIGHT = 2.0 / 3.0  # of the limit: where pixels begin to be counted
 _FULLEST = 0.5  # of those: where more are full it is no grain but a bright place
 _MOST_MISSING = 0.08  # of the light: what full pixels may lack
+_MOST_GRAIN = 2.0  # standard deviations of what the mask finds, which finds half of grain that neighbours share
 _DARK = 0.05  # of the limit: a cell whose mean is less is not near it, whatever its grain
 
 
@@ -44,42 +48,59 @@ def full_pixels(capture: Capture) -> NDArray[np.bool_]:
     return np.asarray(capture.clipped | (capture.linear.max(axis=2) > _BELIEVED * capture.believed))
 
 
-def missing_light(
-    capture: Capture, full: NDArray[np.bool_], total: Total, grid: Grid
-) -> tuple[Array, NDArray[np.bool_]]:
-    """Return how much light the full pixels of each cell lack, over mid-grey, and the cells where that is unknown."""
+class Missing(NamedTuple):
+    """By cell, over mid-grey times pixels: light that full pixels lack, and how far it may be off, one sigma.
+
+    unknown: where too many are full for that to be known.
+    """
+
+    light: Array
+    doubt: Array
+    unknown: NDArray[np.bool_]
+
+
+class _Followed(NamedTuple):
+    """Of one band, or of all by the brightest: what is missing, what is beyond the limit, all light with that."""
+
+    missing: Array
+    beyond: Array
+    light: Array
+    vague: NDArray[np.bool_]
+
+
+def missing_light(capture: Capture, full: NDArray[np.bool_], total: Total, grid: Grid) -> Missing:
+    """Return how much light the full pixels of each cell lack."""
     limit = _BELIEVED * capture.believed
-    follow = _by_brightest if capture.kind == "developed" else _by_band
-    missing, light, vague = follow(capture, full, total, grid, limit)
-    lack = round_about(missing, grid) > _MOST_MISSING * round_about(light, grid)
+    if capture.kind == "developed":
+        found = _by_brightest(capture, full, total, grid, limit)
+    else:
+        found = _by_band(capture, full, total, grid, limit)
+    lack = round_about(found.missing, grid) > _MOST_MISSING * round_about(found.light, grid)
     # A black backdrop beside a bright subject is not bright.
-    near = light > _DARK * limit * total(np.ones(full.shape))
-    return missing / capture.grey, (vague | lack) & near
+    near = found.light > _DARK * limit * total(np.ones(full.shape))
+    unknown = np.asarray((found.vague | lack) & near)
+    return Missing(found.missing / capture.grey, _DOUBT * found.beyond / capture.grey, unknown)
 
 
-def _by_band(
-    capture: Capture, full: NDArray[np.bool_], total: Total, grid: Grid, limit: float
-) -> tuple[Array, Array, NDArray[np.bool_]]:
-    """Return what is missing, the light with it, and where that is unknown, each band by itself."""
+def _by_band(capture: Capture, full: NDArray[np.bool_], total: Total, grid: Grid, limit: float) -> _Followed:
+    """Follow each band by itself."""
     brightest = capture.linear.max(axis=2)
     partly = full & (brightest <= limit)  # averaged of several, of which at least one was full, in the brightest band
-    missing, light, vague = np.zeros(grid.cells), np.zeros(grid.cells), np.zeros(grid.cells, np.bool_)
+    missing, beyond, light = np.zeros(grid.cells), np.zeros(grid.cells), np.zeros(grid.cells)
+    vague = np.zeros(grid.cells, np.bool_)
     for band, weight in zip(np.moveaxis(capture.linear, 2, 0), LUMINANCE, strict=True):
-        beyond = band > limit
-        lacking = total(beyond) + total(partly & (band >= brightest)) / capture.shrunk**2
+        lacking = total(band > limit) + total(partly & (band >= brightest)) / capture.shrunk**2
         excess, unknown = _excess(band, lacking, total, grid, limit)
         vague |= unknown
-        known = total(np.minimum(band, limit))
         # What was told of values beyond the limit is taken as the limit.
         missing += weight * (lacking * excess - total(np.maximum(band - limit, 0.0)))
-        light += weight * (known + lacking * excess)
-    return missing, light, vague
+        beyond += weight * lacking * excess
+        light += weight * (total(np.minimum(band, limit)) + lacking * excess)
+    return _Followed(missing, beyond, light, vague)
 
 
-def _by_brightest(
-    capture: Capture, full: NDArray[np.bool_], total: Total, grid: Grid, limit: float
-) -> tuple[Array, Array, NDArray[np.bool_]]:
-    """Return the same for files that bend all bands of a full pixel."""
+def _by_brightest(capture: Capture, full: NDArray[np.bool_], total: Total, grid: Grid, limit: float) -> _Followed:
+    """Follow the brightest band of a file that bends all bands of a full pixel."""
     brightest = capture.linear.max(axis=2)
     luminance = capture.linear @ LUMINANCE.astype(np.float32)
     lacking = total(full)
@@ -88,7 +109,8 @@ def _by_brightest(
     followed = round_about(total(brightest * bright), grid)
     share = np.where(followed > 0.0, round_about(total(luminance * bright), grid) / np.maximum(followed, 1e-30), 1.0)
     whole = lacking * share * (limit + excess)
-    return whole - total(luminance * full), total(luminance * ~full) + whole, vague
+    light = total(luminance * ~full) + whole
+    return _Followed(whole - total(luminance * full), lacking * share * excess, light, vague)
 
 
 def _excess(
@@ -97,7 +119,20 @@ def _excess(
     """Return by how much full pixels are beyond the limit in the mean, and where too many are for that to be known."""
     bright, within = (round_about(one, grid) for one in (total(band > _BRIGHT * limit), lacking))
     ratio = np.maximum(bright / np.maximum(within, 1e-9), 1.0 / _FULLEST)
-    return limit * (1.0 - _BRIGHT) / np.log(ratio), within > _FULLEST * bright
+    excess = limit * (1.0 - _BRIGHT) / np.log(ratio)
+    many = np.maximum(round_about(total(np.ones_like(band)), grid), 1.0)
+    grain = np.sqrt(round_about(total(squares_of_grain(band)), grid) / many)
+    return np.minimum(excess, _MOST_GRAIN * grain), within > _FULLEST * bright
+
+
+def squares_of_grain(band: NDArray[np.floating]) -> NDArray[np.floating]:
+    """Return estimates of a picture's variance, pixel by pixel, by Immerkær's mask (see `observe`); 0 at the edges."""
+    core = band[1:-1, 1:-1]
+    corners = band[:-2, :-2] + band[:-2, 2:] + band[2:, :-2] + band[2:, 2:]
+    sides = band[:-2, 1:-1] + band[2:, 1:-1] + band[1:-1, :-2] + band[1:-1, 2:]
+    found = np.zeros_like(band)
+    found[1:-1, 1:-1] = (4.0 * core + corners - 2.0 * sides) ** 2 / _MASK_SQUARES
+    return found
 
 
 def round_about(sums: Array, grid: Grid) -> Array:

@@ -38,6 +38,7 @@ _EVENED = 1.25  # at most; an edge isn't evened out
 _BRIGHTER = 0.75  # of the cells: those above are looked at by themselves too
 _BLOCKS, _LEAST_BLOCKS = (3, 6), 12
 _FINEST = 0.01  # one sigma, stops or shares: as finely as shutters, flash tubes and aligned frames repeat at best
+_FINEST_BEAM = 0.02  # log2 of its angle, in which the model is a parabola
 
 
 LEVEL = 0.95
@@ -174,7 +175,8 @@ def _without_outliers(data: Data, residual: Array, variance: Array) -> NDArray[n
     """Return the cells without the few that are unlike everything: dust, a label, an edge."""
     size = np.abs(residual) / np.sqrt(np.maximum(variance, 1e-30))
     usual = 1.4826 * float(np.median(size[data.used]))
-    limit = max(_OUTLIER * max(usual, 1e-12), float(np.quantile(size[data.used], 1.0 - _MOST_OUTLIERS)))
+    # Cells of which little is known have small residuals; by theirs the others must not be judged.
+    limit = max(_OUTLIER * max(usual, 1.0), float(np.quantile(size[data.used], 1.0 - _MOST_OUTLIERS)))
     return data.used & (size <= limit)
 
 
@@ -260,7 +262,8 @@ def interval(model: Model, fit: Fit, place: int, level: float = LEVEL) -> Interv
 
     No interval is finer than such things repeat (common practice, no source).
     """
-    sigma = math.hypot(fit.sigma(place), _FINEST)
+    beam = place < model.level and model.templates.changes[place].kind == "beam"
+    sigma = math.hypot(fit.sigma(place), _FINEST_BEAM if beam else _FINEST)
     value, half = float(fit.x[place]), NormalDist().inv_cdf(0.5 + 0.5 * level) * sigma
     lows, highs = model.bounds
     return Interval(value, max(value - half, float(lows[place])), min(value + half, float(highs[place])))

@@ -25,18 +25,17 @@ from numpy.typing import NDArray
 
 from throughlight.darkroom.capture import Capture
 from throughlight.match.align import Alignment
-from throughlight.match.ends import full_pixels, lift_of, missing_light, round_about
+from throughlight.match.ends import full_pixels, lift_of, missing_light, round_about, squares_of_grain
 from throughlight.readings.frame import LUMINANCE
 from throughlight.readings.regions import Grid
 
 Array = NDArray[np.float64]
 
-_MASK_SQUARES = 36.0
 _MEDIAN_OF_SQUARES = 0.4549  # median of a standard normal's square
 _LEVELS = 12
 _LEAST_FILLED = 0.6  # of a cell's usual pixels
 _LEAST_BLACK = 1e-3  # of the pixels round about: with fewer nothing is cut off
-_DOUBT = 0.5  # of what is put right at a file's ends, one sigma
+_DOUBT = 0.5  # of what cutting off at black may have added, one sigma
 
 
 class Noise(NamedTuple):
@@ -98,13 +97,10 @@ def noise_of(luminance: Array, clipped: NDArray[np.bool_], block: int) -> Noise:
     """Return the noise of a photo's pixels, as it shows in the means of blocks of `block` pixels."""
     field = shrunk(luminance, block)
     full = shrunk(clipped.astype(np.float64), block) > 0.0
-    core = field[1:-1, 1:-1]
-    corners = field[:-2, :-2] + field[:-2, 2:] + field[2:, :-2] + field[2:, 2:]
-    sides = field[:-2, 1:-1] + field[2:, 1:-1] + field[1:-1, :-2] + field[1:-1, 2:]
-    left = 4.0 * core + corners - 2.0 * sides
-    around = (core + corners + sides) / 9.0  # by this grain is not sorted by itself: of even noise both are independent
+    # By the mean round about, which this grain does not sort: of even noise both are independent.
+    around = np.lib.stride_tricks.sliding_window_view(field, (3, 3)).mean(axis=(2, 3))
     kept = ~full[1:-1, 1:-1].ravel()
-    squares, level = left.ravel()[kept] ** 2 / _MASK_SQUARES, around.ravel()[kept]
+    squares, level = squares_of_grain(field)[1:-1, 1:-1].ravel()[kept], around.ravel()[kept]
     if len(level) < 8 * _LEVELS:
         return Noise(float(np.median(squares)) / _MEDIAN_OF_SQUARES * block**2 if len(level) else 0.0, 0.0)
     bins = np.array_split(np.argsort(level), _LEVELS)
@@ -147,14 +143,14 @@ def observe(capture: Capture, grid: Grid, alignment: Alignment) -> Observed:
     usual = float(np.median(pixels[pixels > 0])) if (pixels > 0).any() else 0.0
     many, block = np.maximum(pixels, 1.0), max(1, round(math.sqrt(usual) / 3.0))
     full = full_pixels(capture)
-    missing, over = missing_light(capture, full, total, grid)
+    missing = missing_light(capture, full, total, grid)
     noise = noise_of(luminance, full, block)
-    mean = (total(luminance) + missing) / many
+    mean = (total(luminance) + missing.light) / many
     lifted = _lifted(capture, full, total, many, block, grid)
-    used = (pixels >= max(1.0, _LEAST_FILLED * usual)) & ~over
-    offset = np.hypot(_offset(capture, mean, noise), _DOUBT * np.hypot(missing / many, lifted))
+    used = (pixels >= max(1.0, _LEAST_FILLED * usual)) & ~missing.unknown
+    offset = np.hypot(_offset(capture, mean, noise), np.hypot(missing.doubt / many, _DOUBT * lifted))
     mean = mean - (1.0 - _DOUBT) * lifted
-    return Observed(mean, noise.variance(mean) / many, offset, used, over, pixels, noise)
+    return Observed(mean, noise.variance(mean) / many, offset, used, missing.unknown, pixels, noise)
 
 
 def _lifted(
