@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -62,7 +63,15 @@ _NEEDS = {
 """Options that count beside one of others only."""
 
 
-@click.command(help=_ABOUT)
+class _Readings(click.Command):
+    """A command whose arguments may begin with a minus and a digit: a reading that is refused with its reason."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Read the arguments; a true minus begins no option."""
+        return super().parse_args(ctx, [re.sub(r"^-(?=\s*[\d.,½⅓⅔¼¾])", "−", one) for one in args])
+
+
+@click.command(cls=_Readings, help=_ABOUT)
 @click.argument("words", metavar="[FILE | READING]...", nargs=-1)
 @click.option("--kind", help=_HELP["kind"])
 @click.option("--name", help=_HELP["name"])

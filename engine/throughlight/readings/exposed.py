@@ -58,6 +58,12 @@ class Exposed:
     complaints: tuple[str, ...]
     readings: Readings
 
+    @property
+    def advice(self) -> tuple[float, float]:
+        """Return how far the exposure may lie from what is wanted once the advice is taken, stops (95 %)."""
+        traced = self.traced.half
+        return -math.hypot(traced, self.matter[0]), math.hypot(traced, self.matter[1])
+
 
 def with_piece(setup: Setup, subject: Subject, material: Material) -> Setup:
     """Return the set with one subject made of other matter; its skin is the material's."""

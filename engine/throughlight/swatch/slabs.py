@@ -135,7 +135,7 @@ def slabs_of(g: float, n: float, roughness: float = 0.0, spread: Optics = EXACT)
     logs, unsure = _solved(optics, _ACROSS, _DOWN), tuple(i for i in range(3) if spread[i] > 0.0)
     leans = np.zeros((3, len(unsure), _LEAN_ACROSS, _LEAN_DOWN))
     for place, i in enumerate(unsure):
-        low, high = (_moved(optics, i, sign * _AWAY * spread[i]) for sign in (-1.0, 1.0))
+        low, high = (moved(optics, i, sign * _AWAY * spread[i]) for sign in (-1.0, 1.0))
         less, more = (_solved(one, _LEAN_ACROSS, _LEAN_DOWN) for one in (low, high))
         leans[:, place] = (less - more) / np.log(2.0) * spread[i] / (high[i] - low[i])
     logs.setflags(write=False)
@@ -143,8 +143,8 @@ def slabs_of(g: float, n: float, roughness: float = 0.0, spread: Optics = EXACT)
     return Slabs(optics, logs, leans, unsure)
 
 
-def _moved(optics: Optics, which: int, step: float) -> Optics:
-    """Return optics with one of them moved, as far as there is such matter."""
+def moved(optics: Optics, which: int, step: float) -> Optics:
+    """Return optics with one of them, by its place, moved as far as there is such matter."""
     lowest, highest = (-0.95, 1.0, 0.0)[which], (0.95, 4.0, 1.0)[which]
     moved = list(optics)
     moved[which] = min(max(optics[which] + step, lowest), highest)
