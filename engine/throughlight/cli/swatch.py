@@ -37,6 +37,8 @@ _HELP = {
     "photo": "Photo of the piece on a light table, a bare patch in view.",
     "encoding": "How the photo's code values stand for light; auto, or left out: as its file says.",
     "thickness": "Thickness of the piece in the photo, or for which the tables of published values are made.",
+    "bare": 'Where the bare patch is: from the left, from the top, width, height, such as "5% 40% 10% 20%".',
+    "piece": "What counts of the piece, written alike; either is looked for when left out.",
     "width": "How much the photo shows from its left edge to its right; a map needs it.",
     "scattering": "Published reduced scattering µs′: one value, or red, green and blue.",
     "absorption": "Published absorption µa: one value, or red, green and blue.",
@@ -53,6 +55,8 @@ _HELP = {
 _NEEDS = {
     "encoding": ("photo",),
     "thickness": ("photo", "absorption", "scattering"),
+    "bare": ("photo",),
+    "piece": ("photo",),
     "width": ("map_file",),
     "subject": ("set_file",),
     "tolerance": ("set_file",),
@@ -79,6 +83,8 @@ class _Readings(click.Command):
 @click.option("--photo", type=_FILE, help=_HELP["photo"])
 @click.option("--encoding", type=ENCODING, help=_HELP["encoding"])
 @click.option("--thickness", help=_HELP["thickness"])
+@click.option("--bare", metavar="REGION", help=_HELP["bare"])
+@click.option("--piece", metavar="REGION", help=_HELP["piece"])
 @click.option("--width", help=_HELP["width"])
 @click.option("--scattering", help=_HELP["scattering"])
 @click.option("--absorption", help=_HELP["absorption"])
@@ -165,6 +171,7 @@ def _piece(words: tuple[str, ...], said: dict[str, Any]) -> Piece:
         raw["n"] = given["index"]
     if "photo" in given:
         raw["photo"] = {key: given[key] for key in ("encoding", "thickness", "width") if key in given}
+        raw["photo"] |= {key: given[key].replace(",", " ").split() for key in ("bare", "piece") if key in given}
         raw["photo"]["picture"] = str(given["photo"].absolute())
     if "scattering" in given or "absorption" in given:
         names = {"scattering": "reduced_scattering", "absorption": "absorption", "thickness": "thickness"}

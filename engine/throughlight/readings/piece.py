@@ -29,6 +29,7 @@ _THICKNESS_ERROR = 0.1e-3  # m, 95 %: a calliper on a piece by hand, common prac
 _THIN = 0.05  # of the thickness, where that is less
 _USUAL_THICKNESS = 5e-3
 _VEILED = 0.15  # stops
+_UNEVEN = 0.15  # stops
 _TOLD_CODES = 4.0  # code values over black: the least light of which a photo tells
 _ROUNDS = 4  # of widening errors; wider ones let matter in that agrees better, so one mostly does
 _LEAST = 2.0**-14  # and no less than this: no sensor's black is known better
@@ -162,7 +163,13 @@ def _shot(photo: Photo) -> Shot:
     if told.error.max() > _VEILED:
         doubts.append(
             f"the veil of the bare table over so dark a piece leaves it unsure by {told.error.max():.1f} stop; a mask "
-            "of black card on the table round the piece helps"
+            "of black card on the table round the piece helps, and its region piece is then to be said"
+        )
+    if abs(told.made) > _UNEVEN:
+        side = "brighter" if told.made > 0.0 else "darker"
+        doubts.append(
+            f"the light table is told to be {abs(told.made):.1f} stop {side} where the piece lies than round it, which "
+            "is evened out and widens the interval; a photo of the bare table would show"
         )
     return Shot(photo, told, capture.kind != "developed", tuple(doubts))
 
