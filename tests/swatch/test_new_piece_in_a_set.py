@@ -106,7 +106,25 @@ def test_where_the_light_runs_out_the_slab_takes_what_was_spare():
     spare = 2.0 + told.traced.value - told.wanted  # both heads stand 2 stops under full, and no other light falls
     assert at_end - at_set == pytest.approx(spare, abs=0.05)
     assert told.runs_out[1] < told.runs_out[0] < told.runs_out[2]
+    assert told.ended is None  # not asked for
     assert told.matter[0] < 0.0 < told.matter[1]
+
+
+@pytest.mark.parametrize("wide", [True, False])
+def test_the_tracer_says_whether_the_light_runs_out_there(wide):
+    """A wide slice gets what is wanted, within 4 standard errors and the interval; a bar is lit through its sides."""
+    setup, reading = tls.load(EXAMPLE / "soap-bar.toml"), read_piece(load_piece(EXAMPLE / "soap.toml"))
+    if wide:
+        (subject,) = setup.subjects
+        outline = subject.shape.outline.model_copy(update={"width": 0.4, "height": 0.4})
+        shape = subject.shape.model_copy(update={"outline": outline})
+        setup = setup.model_copy(update={"subjects": (subject.model_copy(update={"shape": shape}),)})
+    told = exposed(setup, reading, tolerance=EXPECTED_ERROR)
+    assert told.ended is not None
+    assert told.sideways != wide
+    thin, thick = losses(reading, list(told.runs_out[1:])).whole[:, 0]
+    allowed = 2.0 * told.ended.half + 0.5 * (thick - thin)
+    assert (abs(told.ended.value - told.wanted) < allowed) == wide
 
 
 def test_what_the_set_lacks_is_said(folder):

@@ -108,6 +108,7 @@ def _exposed(shown: Exposed) -> dict[str, Any]:
         "f_number": _round(shown.f_number) if shown.f_number > 0.0 else None,
         "confirmed_over_mid_grey": stops_json(shown.confirmed),
         "light_runs_out_mm": None if shown.runs_out is None else [_round(1e3 * one) for one in shown.runs_out],
+        "light_runs_out_traced_over_mid_grey": stops_json(shown.ended),
         "light_runs_out_not_told": shown.why_not,
         "complaints": list(shown.complaints),
     }

@@ -189,4 +189,9 @@ def exposed_lines(shown: Exposed) -> Iterator[tuple[str, str]]:
         yield f"  at which thickness the light runs out is not told: {shown.why_not}", "dim"
     else:
         middle, thin, thick = (millimetres(one) for one in shown.runs_out)
-        yield f"  the light runs out at {middle} ({thin} … {thick}), all heads at full", ""
+        traced = "" if shown.ended is None or shown.sideways else f"; traced there: {stops(shown.ended)}"
+        wide = ", in a slice much wider than it is thick" if shown.sideways else ""
+        yield f"  the light runs out at {middle} ({thin} … {thick}), all heads at full{wide}{traced}", ""
+        if shown.sideways:
+            words = f"this one, so thick, still gets {stops(shown.ended)} stops over mid-grey"
+            yield f"  {words}: light enters through its sides", ""
