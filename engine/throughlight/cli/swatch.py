@@ -26,8 +26,9 @@ throughlight swatch "f/22 bare, f/8 through 4 mm" "1.1 stops under the card at 4
 throughlight swatch --photo slice.tif --encoding linear --thickness "5 mm" --kind stone
 throughlight swatch --scattering "2.2 1/mm" --absorption "0.02 1/mm"
 
-Readings are made without and with the piece before an even light, a card reading with the piece before black. Prints
-the material with its intervals, the stops it takes by thickness, laboratory words, and what the readings leave open.
+Readings are made without and with the piece before an even light, a card reading with the piece before black, all in
+the middle of a piece some four times as wide as it is thick: what leaves through its sides would count as absorbed.
+Prints the material with its intervals, the stops it takes by thickness, laboratory words, and what stays open.
 """
 _FILE = click.Path(path_type=Path, dir_okay=False)
 _HELP = {

@@ -15,7 +15,7 @@ from throughlight.readings.piece import PieceReading
 from throughlight.swatch.adding_doubling import Flux, layer_of, slab
 from throughlight.swatch.inverse import unscattered
 from throughlight.swatch.rough import SMOOTH
-from throughlight.swatch.slabs import Optics, moved
+from throughlight.swatch.slabs import Optics, moved, points_for
 
 Array = NDArray[np.float64]
 
@@ -23,7 +23,6 @@ LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 """Weights of red, green and blue in luminance (ITU-R BT.709)."""
 STOP_IN_DENSITY = float(np.log10(2.0))
 """Optical density of one stop, 0.30103."""
-_POINTS = 24
 _SOME = 4  # one draw of so many is enough for the ends of an interval of words
 
 
@@ -106,7 +105,10 @@ def lab(reading: PieceReading, thickness: float) -> Lab:
     """Return laboratory words for a piece as its entry has it, `thickness` in m."""
     material = reading.material
     scatter, absorb = np.array(material.scattering), np.array(material.absorption)
-    flux = _slabs(scatter, absorb, Optics(material.g, material.n, material.roughness), thickness)
+    flux = slab(
+        [layer_of(scatter, np.maximum(absorb, 1e-7 / thickness), material.g, material.n, thickness)],
+        roughness=material.roughness,
+    )
     spread = _diffuse(flux.T_coll, scatter, absorb, material.n, material.roughness, thickness)
     return Lab(flux.T_coll, spread, flux.R_coll, -np.log10(flux.T_coll), scatter)
 
@@ -153,7 +155,7 @@ def _reflectance_leans(reading: PieceReading, band: int, thickness: float) -> Ar
 
 def _slabs(scatter: Array, absorb: Array, optics: Optics, thickness: float) -> Flux:
     layer = layer_of(scatter, np.maximum(absorb, 1e-7 / thickness), optics.g, optics.n, thickness)
-    return slab([layer], _POINTS, optics.roughness)
+    return slab([layer], points_for(optics.g), optics.roughness)
 
 
 def _diffuse(passed: Array, scatter: Array, absorb: Array, n: float, roughness: float, thickness: float) -> Array:

@@ -158,9 +158,14 @@ def _solved(optics: Optics, across: int, down: int) -> Array:
     y = np.maximum(absorb_depth(kappa, x), _LEAST)
     lit = np.maximum(x, 1e-6)
     layer = layer_of(lit / (1.0 - optics.g), y, optics.g, optics.n, 1.0)
-    flux, card = slab_and_glow([layer], np.sqrt(0.5), 16 if abs(optics.g) > _FORWARD else 12, optics.roughness)
+    flux, card = slab_and_glow([layer], np.sqrt(0.5), points_for(optics.g), optics.roughness)
     glow = np.maximum(card / (lit / (1.0 + lit)), 1e-300)
     return np.asarray(np.log(np.stack([flux.T_coll, flux.T_diff, glow])))
+
+
+def points_for(g: float) -> int:
+    """Return how many directions in a hemisphere are good for a hundredth of a stop."""
+    return 16 if abs(g) > _FORWARD else 12
 
 
 def absorb_depth(kappa: ArrayLike, scatter: ArrayLike) -> Array:
