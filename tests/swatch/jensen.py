@@ -1,7 +1,7 @@
 """Published matter and what its slabs pass.
 
 Jensen, Marschner, Levoy and Hanrahan 2001, Fig. 5: µs′ and µa in 1/mm by band, index; isotropic. Then T along the
-normal of slabs of 1, 3 and 8 mm, by band, of an independent adding–doubling (iadpython 0.5.3, 24 points: good for 3e-4).
+normal of slabs of 1, 3 and 8 mm, by band, of an independent adding–doubling (iadpython 0.5.3, 24 points: to 3e-4).
 """
 
 THICKNESSES = (1.0, 3.0, 8.0)

@@ -137,6 +137,8 @@ def test_what_the_set_lacks_is_said(folder):
     soap = folder / "soap.toml"
     assert "no subject called 'vase'" in refused(soap, "--set", folder / "soap-bar.toml", "--subject", "vase")
     assert "cannot be read" in refused(soap, "--set", folder / "none.toml")
+    (folder / "kit.toml").unlink()
+    assert "kit.toml would put this piece there" in refused(soap, "--set", folder / "soap-bar.toml")
     assert "ends in .svg or .png" in refused(soap, "--chart", folder / "chart.gif")
     assert "made from one photo" in refused(soap, "--map", folder / "map.tif")
     assert "no such folder" in refused(soap, "--kit", folder / "none" / "kit.toml")
@@ -149,6 +151,7 @@ def test_what_the_set_lacks_is_said(folder):
     ("options", "needed"),
     [
         ("--encoding linear", "--photo"), ("--thickness 2mm", "--photo"), ("--width 2cm", "--map"),
+        ("--spread 0.1", "--absorption"), ("--bare 5%", "--photo"), ("--piece 5%", "--photo"),
         ("--subject vase", "--set"), ("--tolerance 0.2stop", "--set"), ("--no-confirm", "--set"), ("--seed 3", "--set"),
         ("--up-to 3cm", "--chart"),
     ],

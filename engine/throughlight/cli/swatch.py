@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 from click.core import ParameterSource
@@ -43,6 +43,7 @@ _HELP = {
     "width": "How much the photo shows from its left edge to its right; a map needs it.",
     "scattering": "Published reduced scattering µs′: one value, or red, green and blue.",
     "absorption": "Published absorption µa: one value, or red, green and blue.",
+    "spread": "Standard deviation of the published values as a share of them, such as 0.1.",
     "index": "Refractive index; the kind's when left out.",
     "set": "A set that the piece is to be photographed in: traces it and says what power or aperture it takes.",
     "subject": "Which subject of the set is made of it; the first when left out.",
@@ -59,6 +60,7 @@ _NEEDS = {
     "bare": ("photo",),
     "piece": ("photo",),
     "width": ("map_file",),
+    "spread": ("absorption", "scattering"),
     "subject": ("set_file",),
     "tolerance": ("set_file",),
     "no_confirm": ("set_file",),
@@ -89,6 +91,7 @@ class _Readings(click.Command):
 @click.option("--width", help=_HELP["width"])
 @click.option("--scattering", help=_HELP["scattering"])
 @click.option("--absorption", help=_HELP["absorption"])
+@click.option("--spread", help=_HELP["spread"])
 @click.option("--index", "-n", help=_HELP["index"])
 @click.option("--set", "set_file", metavar="SETUP", type=_FILE, help=_HELP["set"])
 @click.option("--subject", help=_HELP["subject"])
@@ -175,12 +178,14 @@ def _piece(words: tuple[str, ...], said: dict[str, Any]) -> Piece:
         raw["photo"] |= {key: given[key].replace(",", " ").split() for key in ("bare", "piece") if key in given}
         raw["photo"]["picture"] = str(given["photo"].absolute())
     if "scattering" in given or "absorption" in given:
-        names = {"scattering": "reduced_scattering", "absorption": "absorption", "thickness": "thickness"}
-        raw["published"] = {names[key]: given[key] for key in names if key in given}
+        keys = ("absorption", "thickness", "spread")
+        raw["published"] = {key: given[key] for key in keys if key in given}
+        if "scattering" in given:
+            raw["published"]["reduced_scattering"] = given["scattering"]
     return piece_from(raw, NAME, Path())
 
 
-def _refuse(sentence: str) -> None:
+def _refuse(sentence: str) -> NoReturn:
     click.echo(sentence, err=True)
     raise SystemExit(WRONG_INPUT)
 
@@ -214,9 +219,14 @@ def _in_set(
     no_confirm: bool,
 ) -> Exposed:  # fmt: skip
     from throughlight.cli.progress import work_progress
-    from throughlight.setup import load
+    from throughlight.setup import SetupError, load
 
-    setup = load(set_file)
+    try:
+        setup = load(set_file)
+    except SetupError as trouble:
+        if f'found "{reading.piece.name}", which is not in the kit' not in str(trouble):
+            raise
+        _refuse(f"{trouble}; --kit {set_file.parent / 'kit.toml'} would put this piece there")
     with work_progress(quiet=quiet) as (progress, _):
         from throughlight.readings.exposed import exposed
 

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from throughlight.darkroom.capture import Capture, CaptureError, read_capture
 from throughlight.setup import Material, Mistake, SetupError
-from throughlight.setup.pieces import USUAL_ERROR, Photo, Piece, Published
+from throughlight.setup.piece_limits import USUAL_ERROR
+from throughlight.setup.pieces import Photo, Piece, Published
 from throughlight.swatch.belief import DRAWS, NORMAL_95, Belief, Measured, Prior, Span, believe
 from throughlight.swatch.photo import Passed, passed
 from throughlight.swatch.slabs import Optics, Slabs, slabs_of
