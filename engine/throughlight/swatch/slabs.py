@@ -107,14 +107,16 @@ class Slabs(NamedTuple):
         deep = kappa > _DEEPEST
         if np.any(deep):
             last = _DEEPEST * ((_DOWN - 2) / (_DOWN - 1)) ** 2
-            before = _cubic(table, across[deep], np.full(np.count_nonzero(deep), _DOWN - 2.0))
+            before = _cubic(
+                table, np.broadcast_to(across, kappa.shape)[deep], np.full(np.count_nonzero(deep), _DOWN - 2.0)
+            )
             found[deep] += (found[deep] - before) / (_DEEPEST - last) * (kappa[deep] - _DEEPEST)
         return np.asarray(found - np.log(np.maximum(x / _MOST, 1.0)))
 
 
 def _places(scatter: ArrayLike, absorb: ArrayLike, across: int, down: int) -> tuple[Array, Array, Array]:
-    """Return where slabs lie in a table of so many nodes, and their κ."""
-    x, y = np.broadcast_arrays(np.asarray(scatter, np.float64), np.asarray(absorb, np.float64))
+    """Return where slabs lie in a table of so many nodes, and their κ; the first has the shape of `scatter` alone."""
+    x, y = np.asarray(scatter, np.float64), np.asarray(absorb, np.float64)
     kappa = np.sqrt(3.0 * y * (y + x))
     right = np.log1p(np.minimum(x, _MOST) / _UNIT) / np.log1p(_MOST / _UNIT) * (across - 1)
     return right, np.sqrt(np.minimum(kappa, _DEEPEST) / _DEEPEST) * (down - 1), kappa
@@ -181,7 +183,7 @@ def _cubic(table: Array, across: Array, down: Array) -> Array:
     j, q = _four(down, table.shape[-1])
     flat, wide = table.reshape(*table.shape[:-2], table.shape[-2] * table.shape[-1]), table.shape[-1]
     first = i * wide + j
-    found: Array = np.zeros(table.shape[:-2] + across.shape)
+    found: Array = np.zeros(table.shape[:-2] + first.shape)
     for a in range(4):
         row = q[0] * flat.take(first + a * wide, axis=-1)
         for b in range(1, 4):
