@@ -122,7 +122,7 @@ def _places(scatter: ArrayLike, absorb: ArrayLike, across: int, down: int) -> tu
     return right, np.sqrt(np.minimum(kappa, _DEEPEST) / _DEEPEST) * (down - 1), kappa
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=32)
 def slabs_of(g: float, n: float, roughness: float = 0.0, spread: Optics = EXACT) -> Slabs:
     """Return the solved slabs of matter with mean cosine g, index n and faces of that roughness (kept once solved).
 
