@@ -83,9 +83,9 @@ def test_from_reading_to_exposure_in_three_commands(folder):
     """Readings, advice, and the tracer's own word on the set turned as advised: within its error and 4 sigma."""
     first = json.loads(run("swatch", folder / "soap.toml", "--chart", folder / "soap.svg", "--json"))
     assert first["bands"]["all"]["absorption"]["told_by_the_readings"] is True
-    advice = json.loads(
-        run("swatch", folder / "soap.toml", "--set", folder / "soap-bar.toml", "--no-confirm", "--json")
-    )["set"]  # fmt: skip
+    advice = json.loads(run("swatch", folder / "soap.toml", "--set", folder / "soap-bar.toml", "--json"))["set"]
+    assert advice["confirmed_over_mid_grey"]["stops"] == pytest.approx(0.3, abs=0.2)
+    assert advice["light_runs_out_traced_over_mid_grey"]["low_stops"] > 1.0  # a bar is lit through its sides
     text = (folder / "soap-bar.toml").read_text("utf-8")
     for head in advice["heads"]:
         assert head["stops_then"] < 0.0
@@ -106,7 +106,23 @@ def test_where_the_light_runs_out_the_slab_takes_what_was_spare():
     spare = 2.0 + told.traced.value - told.wanted  # both heads stand 2 stops under full, and no other light falls
     assert at_end - at_set == pytest.approx(spare, abs=0.05)
     assert told.runs_out[1] < told.runs_out[0] < told.runs_out[2]
+    assert told.ended is None  # not asked for
     assert told.matter[0] < 0.0 < told.matter[1]
+
+
+def test_the_tracer_confirms_where_the_light_runs_out():
+    """A wide slice so thick gets what is wanted, within 4 standard errors and half of the interval in thickness."""
+    setup, reading = tls.load(EXAMPLE / "soap-bar.toml"), read_piece(load_piece(EXAMPLE / "soap.toml"))
+    (subject,) = setup.subjects
+    outline = subject.shape.outline.model_copy(update={"width": 0.4, "height": 0.4})
+    shape = subject.shape.model_copy(update={"outline": outline})
+    setup = setup.model_copy(update={"subjects": (subject.model_copy(update={"shape": shape}),)})
+    told = exposed(setup, reading, tolerance=EXPECTED_ERROR)
+    assert told.ended is not None
+    assert not told.sideways
+    thin, thick = losses(reading, list(told.runs_out[1:])).whole[:, 0]
+    allowed = 2.0 * told.ended.half + 0.5 * (thick - thin)
+    assert abs(told.ended.value - told.wanted) < allowed
 
 
 def test_what_the_set_lacks_is_said(folder):
@@ -119,6 +135,8 @@ def test_what_the_set_lacks_is_said(folder):
     soap = folder / "soap.toml"
     assert "no subject called 'vase'" in refused(soap, "--set", folder / "soap-bar.toml", "--subject", "vase")
     assert "cannot be read" in refused(soap, "--set", folder / "none.toml")
+    (folder / "kit.toml").unlink()
+    assert "kit.toml would put this piece there" in refused(soap, "--set", folder / "soap-bar.toml")
     assert "ends in .svg or .png" in refused(soap, "--chart", folder / "chart.gif")
     assert "made from one photo" in refused(soap, "--map", folder / "map.tif")
     assert "no such folder" in refused(soap, "--kit", folder / "none" / "kit.toml")
@@ -131,6 +149,7 @@ def test_what_the_set_lacks_is_said(folder):
     ("options", "needed"),
     [
         ("--encoding linear", "--photo"), ("--thickness 2mm", "--photo"), ("--width 2cm", "--map"),
+        ("--spread 0.1", "--absorption"), ("--bare 5%", "--photo"), ("--piece 5%", "--photo"),
         ("--subject vase", "--set"), ("--tolerance 0.2stop", "--set"), ("--no-confirm", "--set"), ("--seed 3", "--set"),
         ("--up-to 3cm", "--chart"),
     ],

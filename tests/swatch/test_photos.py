@@ -127,11 +127,17 @@ def test_without_the_extra_a_raw_file_is_refused_in_words(tmp_path, monkeypatch)
     assert "extra raw" in refused(tmp_path / "slice.dng")
 
 
-def test_uneven_tables_widen_the_error():
+def test_regions_are_told_on_the_command_line(tmp_path):
     light = picture()
-    light *= np.linspace(0.9, 1.1, light.shape[1])[None, :, None]  # 6 % standard deviation: 0.08 stop
-    assert np.all(passed(light.astype(np.float32), 1e-4).error > 0.05)
-    assert np.all(passed(picture().astype(np.float32), 1e-4).error[:1] < 0.04)
+    light[:60] = light[:, :40] = 0.05  # a dark frame that is larger than the piece
+    file = save_tiff(tmp_path / "slice.tif", light)
+    call = ["swatch", "--photo", str(file), "--encoding", "linear", "--thickness", "5 mm", "--kind", "stone", "--json"]
+    result = CliRunner().invoke(main, [*call, "--bare", "80% 40% 15% 30%", "--piece", "40%, 40%, 20%, 20%"])
+    assert result.exit_code == 0, result.output
+    assert "1.32 2.32 3.32 stops less" in result.output  # −log2 of .4, .2, .1
+    refused_one = CliRunner().invoke(main, [*call, "--bare", "80%"])
+    assert refused_one.exit_code == 2
+    assert "bare" in refused_one.output
 
 
 def test_given_regions_count():
@@ -218,7 +224,8 @@ def test_truncated_files(tmp_path):
     assert "would fit" in refused(tmp_path / "half.png")
 
 
-def test_truncated_raw_files(tmp_path):
+def test_truncated_raw_files(tmp_path, capfd):
+    """One sentence each, and nothing of what the raw library says by itself."""
     pytest.importorskip("rawpy")
     whole = save_dng(tmp_path / "whole.dng", picture()).read_bytes()
     for name, content in {
@@ -229,6 +236,7 @@ def test_truncated_raw_files(tmp_path):
     }.items():
         (tmp_path / name).write_bytes(content)
         assert "would fit" in refused(tmp_path / name), name
+    assert capfd.readouterr() == ("", "")
 
 
 def test_a_thousand_million_pixels_by_header(tmp_path):

@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 
 import pytest
+from click.testing import CliRunner
 
+from throughlight.cli import main
 from throughlight.setup import SetupError
 from throughlight.setup.families import family_names, family_of
 from throughlight.setup.piece_sentences import tables_from
@@ -114,6 +116,14 @@ def test_a_mistake_names_file_and_line(tmp_path):
         ("f/22 bare, f/4 through 4 mm", {"reading": [{"bare": "f/22", "piece": "f/4", "thickness": "4 mm"}]}),
         ("1.2 stops under the card at 4 mm", {"card": [{"over": "-1.2 stops", "thickness": "4 mm"}]}),
         ("0.4 stop over the card at 8 mm", {"card": [{"over": "0.4 stop", "thickness": "8 mm"}]}),
+        ("5 1/3 stops less through 4 mm", {"reading": [{"less": "5.333 stops", "thickness": "4 mm"}]}),
+        ("5⅔ EV darker through 4,5 mm", {"reading": [{"less": "5.667 stops", "thickness": "4.5 mm"}]}),
+        ("5,3 stops through 4mm", {"reading": [{"less": "5.3 stops", "thickness": "4mm"}]}),
+        ("½ stop less through 1 mm", {"reading": [{"less": "0.500 stop", "thickness": "1 mm"}]}),
+        ("4 1/3 4.5 7 stops less through 4 mm", {"reading": [{"less": "4.333 4.5 7 stops", "thickness": "4 mm"}]}),
+        ("−1 stop through 4 mm", {"reading": [{"less": "-1 stop", "thickness": "4 mm"}]}),
+        ("+1 stops more through 4 mm", {"reading": [{"less": "-1 stops", "thickness": "4 mm"}]}),
+        ("−1 1/3 stops over the card at 4 mm", {"card": [{"over": "-1.333 stops", "thickness": "4 mm"}]}),
     ],
 )
 def test_sentences(sentence, tables):
@@ -124,6 +134,34 @@ def test_sentences(sentence, tables):
 def test_what_is_no_sentence(sentence):
     with pytest.raises(SetupError, match="would fit"):
         tables_from([sentence])
+
+
+@pytest.mark.parametrize(("said", "stops"), [("f/16 + 1/3 stop", 25 / 3), ("f/8 − 0,5 stop", 5.5), ("EV 11,3", 11.3)])
+def test_a_meter_is_read_out_as_in_the_trade(said, stops):
+    assert ShownKind().parse(said).stops == pytest.approx(stops, abs=1e-3)
+
+
+@pytest.mark.parametrize("reading", ["-1 stop through 4 mm", "−1 stops less through 4 mm", "+1 stop more through 4 mm"])
+def test_more_light_with_the_piece_is_refused_however_it_is_typed(reading):
+    """A minus and a digit begin no option."""
+    result = CliRunner().invoke(main, ["swatch", reading])
+    assert result.exit_code == 2
+    assert "more light with the piece than without (1 stop more)" in result.output
+    assert len(result.output.strip().splitlines()) == 1
+
+
+@pytest.mark.parametrize(
+    ("reading", "words"),
+    [
+        ("0 stops less through 4 mm", "as much light with the piece as without"),
+        ("f/11 bare, f/11 through 4 mm", "as much light with the piece as without"),
+        ("40 stops less through 4 mm", "a meter tells no more than 25"),
+        ("5.3 stops less through 4 m", "at most 50 cm would fit"),
+    ],
+)
+def test_readings_that_no_piece_gives(tmp_path, reading, words):
+    with pytest.raises(SetupError, match=words):
+        piece_from(tables_from([reading]), "the command line", tmp_path)
 
 
 def test_the_command_line_names_itself(tmp_path):

@@ -15,7 +15,13 @@ from throughlight.swatch.slabs import absorb_depth, slabs_of
 READ_BETWEEN = 0.02  # stops: what reading between the nodes may cost, a fifth of a meter's error
 
 
-@pytest.mark.parametrize("row", GRID, ids=lambda row: "-".join(str(one) for one in row[:4]))
+SQUARE = {(1, 0), (1, 0.8), (1.33, 0.5), (1.33, 0.9), (1.4, 0), (1.4, 0.8), (1.5, 0.5), (1.5, 0.9)}
+"""Index and g of half of the grid: each of either twice, as in a Latin square. The solver itself meets all of it."""
+
+
+@pytest.mark.parametrize(
+    "row", [row for row in GRID if row[:2] in SQUARE], ids=lambda row: "-".join(str(one) for one in row[:4])
+)
 def test_slabs_of_an_independent_adding_doubling(row):
     n, g, albedo, tau, _, along, _, even = row
     if min(along, even) < 1e-4:  # rounding to six digits alone is half a percent there

@@ -12,7 +12,7 @@ import pytest
 from throughlight.kit import Kit
 from throughlight.readings.open_points import open_points
 from throughlight.readings.piece import read_piece
-from throughlight.readings.thickness import STOP_IN_DENSITY, lab, losses
+from throughlight.readings.thickness import STOP_IN_DENSITY, lab, lab_ends, losses
 from throughlight.setup import SetupError
 from throughlight.setup.own_kit import shelf_of
 from throughlight.setup.piece_sentences import tables_from
@@ -118,6 +118,17 @@ def test_published_coefficients_pass_what_they_pass_elsewhere(tmp_path):
     assert 'status = "published"' in entry_text(reading)
 
 
+def test_intervals_of_laboratory_words(tmp_path):
+    """One reading fixes what passes and leaves open what is given back; rough faces spread all that passes."""
+    words, (low, high) = (
+        ask(reading_of(tmp_path, "5.3 stops less through 4 mm", kind="stone"), 4e-3) for ask in (lab, lab_ends)
+    )
+    assert low.transmittance[0] < words.transmittance[0] < high.transmittance[0] < 1.3 * low.transmittance[0]
+    assert high.reflectance[0] > 5.0 * low.reflectance[0]
+    assert words.diffuse[0] == words.transmittance[0]
+    assert high.density[0] == pytest.approx(-math.log10(low.transmittance[0]), abs=1e-4)
+
+
 def test_published_scattering_and_its_spread(tmp_path):
     # Narasimhan et al. 2006, regular milk in green: µs 20.3826, µa .0046 1/mm, g .714; µs′ = µs·(1 − g).
     published = {"scattering": "20.3826 1/mm", "absorption": "0.0046 1/mm", "spread": 0.1}
@@ -164,6 +175,8 @@ def test_what_stays_open_is_said(tmp_path):
 def test_disagreement_and_a_strange_kind_are_said(tmp_path):
     apart = reading_of(tmp_path, "3 stops less through 3 mm", "9 stops less through 6 mm", kind="stone")
     assert "do not agree" in open_points(apart)[0]
+    spread = losses(apart, [3e-3, 6e-3]).whole
+    assert np.all(spread[:, 2] - spread[:, 1] > 1.0)  # each was read to 0.1 stop: widened until they agree
     thin = reading_of(tmp_path, "8 stops less through 0.2 mm", kind="flesh")
     assert any("unlike its kind" in one for one in open_points(thin))
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 from click.core import ParameterSource
@@ -25,8 +26,9 @@ throughlight swatch "f/22 bare, f/8 through 4 mm" "1.1 stops under the card at 4
 throughlight swatch --photo slice.tif --encoding linear --thickness "5 mm" --kind stone
 throughlight swatch --scattering "2.2 1/mm" --absorption "0.02 1/mm"
 
-Readings are made without and with the piece before an even light, a card reading with the piece before black. Prints
-the material with its intervals, the stops it takes by thickness, laboratory words, and what the readings leave open.
+Readings are made without and with the piece before an even light, a card reading with the piece before black, all in
+the middle of a piece some four times as wide as it is thick: what leaves through its sides would count as absorbed.
+Prints the material with its intervals, the stops it takes by thickness, laboratory words, and what stays open.
 """
 _FILE = click.Path(path_type=Path, dir_okay=False)
 _HELP = {
@@ -36,9 +38,12 @@ _HELP = {
     "photo": "Photo of the piece on a light table, a bare patch in view.",
     "encoding": "How the photo's code values stand for light; auto, or left out: as its file says.",
     "thickness": "Thickness of the piece in the photo, or for which the tables of published values are made.",
+    "bare": 'Where the bare patch is: from the left, from the top, width, height, such as "5% 40% 10% 20%".',
+    "piece": "What counts of the piece, written alike; either is looked for when left out.",
     "width": "How much the photo shows from its left edge to its right; a map needs it.",
     "scattering": "Published reduced scattering µs′: one value, or red, green and blue.",
     "absorption": "Published absorption µa: one value, or red, green and blue.",
+    "spread": "Standard deviation of the published values as a share of them, such as 0.1.",
     "index": "Refractive index; the kind's when left out.",
     "set": "A set that the piece is to be photographed in: traces it and says what power or aperture it takes.",
     "subject": "Which subject of the set is made of it; the first when left out.",
@@ -52,7 +57,10 @@ _HELP = {
 _NEEDS = {
     "encoding": ("photo",),
     "thickness": ("photo", "absorption", "scattering"),
+    "bare": ("photo",),
+    "piece": ("photo",),
     "width": ("map_file",),
+    "spread": ("absorption", "scattering"),
     "subject": ("set_file",),
     "tolerance": ("set_file",),
     "no_confirm": ("set_file",),
@@ -62,7 +70,15 @@ _NEEDS = {
 """Options that count beside one of others only."""
 
 
-@click.command(help=_ABOUT)
+class _Readings(click.Command):
+    """A command whose arguments may begin with a minus and a digit: a reading that is refused with its reason."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Read the arguments; a true minus begins no option."""
+        return super().parse_args(ctx, [re.sub(r"^-(?=\s*[\d.,½⅓⅔¼¾])", "−", one) for one in args])
+
+
+@click.command(cls=_Readings, help=_ABOUT)
 @click.argument("words", metavar="[FILE | READING]...", nargs=-1)
 @click.option("--kind", help=_HELP["kind"])
 @click.option("--name", help=_HELP["name"])
@@ -70,9 +86,12 @@ _NEEDS = {
 @click.option("--photo", type=_FILE, help=_HELP["photo"])
 @click.option("--encoding", type=ENCODING, help=_HELP["encoding"])
 @click.option("--thickness", help=_HELP["thickness"])
+@click.option("--bare", metavar="REGION", help=_HELP["bare"])
+@click.option("--piece", metavar="REGION", help=_HELP["piece"])
 @click.option("--width", help=_HELP["width"])
 @click.option("--scattering", help=_HELP["scattering"])
 @click.option("--absorption", help=_HELP["absorption"])
+@click.option("--spread", help=_HELP["spread"])
 @click.option("--index", "-n", help=_HELP["index"])
 @click.option("--set", "set_file", metavar="SETUP", type=_FILE, help=_HELP["set"])
 @click.option("--subject", help=_HELP["subject"])
@@ -156,14 +175,17 @@ def _piece(words: tuple[str, ...], said: dict[str, Any]) -> Piece:
         raw["n"] = given["index"]
     if "photo" in given:
         raw["photo"] = {key: given[key] for key in ("encoding", "thickness", "width") if key in given}
+        raw["photo"] |= {key: given[key].replace(",", " ").split() for key in ("bare", "piece") if key in given}
         raw["photo"]["picture"] = str(given["photo"].absolute())
     if "scattering" in given or "absorption" in given:
-        names = {"scattering": "reduced_scattering", "absorption": "absorption", "thickness": "thickness"}
-        raw["published"] = {names[key]: given[key] for key in names if key in given}
+        keys = ("absorption", "thickness", "spread")
+        raw["published"] = {key: given[key] for key in keys if key in given}
+        if "scattering" in given:
+            raw["published"]["reduced_scattering"] = given["scattering"]
     return piece_from(raw, NAME, Path())
 
 
-def _refuse(sentence: str) -> None:
+def _refuse(sentence: str) -> NoReturn:
     click.echo(sentence, err=True)
     raise SystemExit(WRONG_INPUT)
 
@@ -197,9 +219,14 @@ def _in_set(
     no_confirm: bool,
 ) -> Exposed:  # fmt: skip
     from throughlight.cli.progress import work_progress
-    from throughlight.setup import load
+    from throughlight.setup import SetupError, load
 
-    setup = load(set_file)
+    try:
+        setup = load(set_file)
+    except SetupError as trouble:
+        if f'found "{reading.piece.name}", which is not in the kit' not in str(trouble):
+            raise
+        _refuse(f"{trouble}; --kit {set_file.parent / 'kit.toml'} would put this piece there")
     with work_progress(quiet=quiet) as (progress, _):
         from throughlight.readings.exposed import exposed
 

@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 from throughlight.darkroom import icc, tone
 from throughlight.darkroom.capture_codes import KINDS, Codes, light_of, read_codes
 from throughlight.darkroom.capture_data import CaptureError, ExposureData, Unfit
+from throughlight.darkroom.quiet import decoders_silenced
 from throughlight.photometry.exposure import (
     CLIP_CONSTANT,
     MID_GREY_CONSTANT,
@@ -145,14 +146,8 @@ def read_capture(path: str | Path, *, encoding: Encoding = "auto", most_across: 
     file = Path(path)
     try:
         _refuse_file(file)
-        if file.suffix.lower() in KINDS:
-            found = _developed(file, encoding, most_across)
-        elif encoding == "auto":
-            found = _raw(file, most_across)
-        else:
-            raise Unfit(
-                f'the encoding "{encoding}" is of developed pictures, and a raw file has its own; "auto" would fit'
-            )
+        with decoders_silenced():
+            found = _read(file, encoding, most_across)
         _refuse_useless(found)
     except Unfit as trouble:
         raise CaptureError(_said(file), str(trouble)) from None
@@ -163,6 +158,14 @@ def read_capture(path: str | Path, *, encoding: Encoding = "auto", most_across: 
         reason = " ".join(" ".join(raw).split())[:100]
         raise CaptureError(_said(file), f"it cannot be read ({reason}); a whole photo would fit") from None
     return found
+
+
+def _read(file: Path, encoding: Encoding, most_across: int) -> Capture:
+    if file.suffix.lower() in KINDS:
+        return _developed(file, encoding, most_across)
+    if encoding != "auto":
+        raise Unfit(f'the encoding "{encoding}" is of developed pictures, and a raw file has its own; "auto" would fit')
+    return _raw(file, most_across)
 
 
 def _said(file: Path) -> str:

@@ -6,7 +6,8 @@ changes it as the slab solver says, from the traced thickness on:
 
     F(d) = F(d₀)·2^−(s(d) − s(d₀)).
 
-The light runs out where all heads at full leave the subject under what is wanted.
+The light runs out where all heads at full leave the subject under what is wanted. That holds for a slice much wider
+than it is thick; the set is traced once more with so thick a piece, which shows what gets in through its sides.
 """
 
 from __future__ import annotations
@@ -29,6 +30,8 @@ from throughlight.setup import Material, Mistake, Setup, SetupError, Slab, Subje
 _BEHIND = 0.8
 """Share of a slab's light that must come from behind for its thickness to rule the exposure."""
 _THINNEST, _THICKEST = 0.05e-3, 1.0
+_TRACED = 0.15  # m; a thicker piece would reach what stands round it
+_SIDEWAYS = 0.2  # stops
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,7 @@ class Exposed:
     turns: the heads. short: stops that they lack, 0 when they have it. f_number: the aperture that does it alone, or,
     where the heads lack, together with them at full. confirmed: traced again with the heads so turned. runs_out:
     thickness at which the light runs out, m: middle, thinnest, thickest; None where thickness does not rule, and why.
+    ended: traced at that thickness with all heads at full; None where it was not.
     complaints: sentences about heads that cannot be turned so far down. readings: all of the first trace.
     """
 
@@ -53,15 +57,30 @@ class Exposed:
     f_number: float
     confirmed: Stops | None
     runs_out: tuple[float, float, float] | None
+    ended: Stops | None
     thickness: float | None
     why_not: str
     complaints: tuple[str, ...]
     readings: Readings
 
+    @property
+    def sideways(self) -> bool:
+        """Return whether so thick a piece gets clearly more light than a wide slice would: through its sides."""
+        return self.ended is not None and self.ended.low > self.wanted + _SIDEWAYS
 
-def with_piece(setup: Setup, subject: Subject, material: Material) -> Setup:
-    """Return the set with one subject made of other matter; its skin is the material's."""
+    @property
+    def advice(self) -> tuple[float, float]:
+        """Return how far the exposure may lie from what is wanted once the advice is taken, stops (95 %)."""
+        traced = self.traced.half
+        return -math.hypot(traced, self.matter[0]), math.hypot(traced, self.matter[1])
+
+
+def with_piece(setup: Setup, subject: Subject, material: Material, thickness: float | None = None) -> Setup:
+    """Return the set with one subject made of other matter, of other thickness too; its skin is the material's."""
     changed = subject.model_copy(update={"material": material, "surface": None})
+    if thickness is not None:
+        shape = subject.shape.model_copy(update={"thickness": thickness})
+        changed = changed.model_copy(update={"shape": shape})
     return setup.model_copy(update={"subjects": tuple(changed if one is subject else one for one in setup.subjects)})
 
 
@@ -139,6 +158,11 @@ def exposed(
         again = trace(with_piece(changed, chosen, reading.material), 1).subject
         confirmed = None if again is None else again.mean
     runs_out, why_not = _runs_out(setup, chosen, reading, heads, rest, spare, 2.0**wanted, first.subject.mean.half)
+    ended = None
+    if confirm and runs_out is not None and runs_out[0] <= _TRACED:
+        full = turned(setup, max(limit(one) for one in spare.values()), spare)
+        end = trace(with_piece(full, chosen, reading.material, runs_out[0]), 2).subject
+        ended = None if end is None else end.mean
     left = short if short > 0.0 else wanted - first.subject.mean.value
     return Exposed(
         subject=chosen.name,
@@ -153,6 +177,7 @@ def exposed(
         f_number=setup.camera.f_number * 2.0 ** (-0.5 * left),
         confirmed=confirmed,
         runs_out=runs_out,
+        ended=ended,
         thickness=chosen.shape.thickness if isinstance(chosen.shape, Slab) else None,
         why_not=why_not,
         complaints=power_reading(changed).complaints,

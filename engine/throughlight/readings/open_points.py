@@ -11,19 +11,33 @@ def open_points(reading: PieceReading) -> list[str]:
     """Return a sentence for each thing that the readings do not tell, the gravest first."""
     piece = reading.piece
     if piece.published is not None:
-        spread = "" if piece.published.spread > 0.0 else "; no spread is given, so the tables have no band"
-        return [f"published values hold for the sample that was measured; yours differs{spread}"]
+        said = [f"published values hold for the sample that was measured; yours differs{_no_spread(reading)}"]
+        return [*said, *_taken(reading, "given")]
     said = [*_disagreement(reading), *_separation(reading)]
     if reading.neutral and not piece.photos:
         said.append("colour: a meter reads all bands at once, so the entry is neutral; a photo tells them apart")
-    taken = [f"{name} {value:.3g}" for name, own, value in _optics(reading) if own is None]
-    if taken:
-        verb = "were" if len(taken) > 1 else "was"
-        listed = taken[0] if len(taken) == 1 else f"{', '.join(taken[:-1])} and {taken[-1]}"
-        words = f"{listed} {verb} not measured but taken from the kind ({piece.kind.title})"
-        said.append(f"{words}; the intervals allow for all that such matter has")
+    said += _taken(reading, "measured")
     said += [doubt for shot in reading.shots for doubt in shot.doubts]
     return said
+
+
+def _no_spread(reading: PieceReading) -> str:
+    published = reading.piece.published
+    if published is None or published.spread > 0.0:
+        return ""
+    band = "the tables' band is that of the optics alone" if reading.slabs.unsure else "the tables have no band"
+    return f"; no spread of theirs is given, so {band}"
+
+
+def _taken(reading: PieceReading, how: str) -> list[str]:
+    """Say which optics are the kind's."""
+    taken = [f"{name} {value:.3g}" for name, own, value in _optics(reading) if own is None]
+    if not taken:
+        return []
+    verb = "were" if len(taken) > 1 else "was"
+    listed = taken[0] if len(taken) == 1 else f"{', '.join(taken[:-1])} and {taken[-1]}"
+    words = f"{listed} {verb} not {how} but taken from the kind ({reading.piece.kind.title})"
+    return [f"{words}; the intervals allow for all that such matter has"]
 
 
 def _optics(reading: PieceReading) -> tuple[tuple[str, float | None, float], ...]:
@@ -42,7 +56,7 @@ def _disagreement(reading: PieceReading) -> list[str]:
     if any(one.misfit > one.allowed for one in reading.beliefs):
         said.append(
             "the readings do not agree with one even material within their error: read again, or allow a larger error; "
-            "the figures here are the nearest and their intervals too narrow"
+            "the intervals here are widened until they do"
         )
     strange = max(one.strange for one in reading.beliefs)
     if strange > _STRANGE:

@@ -1,10 +1,13 @@
 """A new piece: its matter, from what was read, photographed or published of it, with what stays open.
 
-Each band is told by itself (`swatch.belief`); readings that say the same for all bands are worked out once.
+Each band is told by itself (`swatch.belief`); readings that say the same for all bands are worked out once. Readings
+that do not agree within their errors are believed with errors so much wider that they do: each times √(χ²/m) for m
+readings (R. T. Birge 1932, Phys. Rev. 40:207).
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -13,7 +16,8 @@ from numpy.typing import NDArray
 
 from throughlight.darkroom.capture import Capture, CaptureError, read_capture
 from throughlight.setup import Material, Mistake, SetupError
-from throughlight.setup.pieces import USUAL_ERROR, Photo, Piece, Published
+from throughlight.setup.piece_limits import USUAL_ERROR
+from throughlight.setup.pieces import Photo, Piece, Published
 from throughlight.swatch.belief import DRAWS, NORMAL_95, Belief, Measured, Prior, Span, believe
 from throughlight.swatch.photo import Passed, passed
 from throughlight.swatch.slabs import Optics, Slabs, slabs_of
@@ -26,7 +30,9 @@ _THICKNESS_ERROR = 0.1e-3  # m, 95 %: a calliper on a piece by hand, common prac
 _THIN = 0.05  # of the thickness, where that is less
 _USUAL_THICKNESS = 5e-3
 _VEILED = 0.15  # stops
+_UNEVEN = 0.15  # stops
 _TOLD_CODES = 4.0  # code values over black: the least light of which a photo tells
+_ROUNDS = 4  # of widening errors; wider ones let matter in that agrees better, so one mostly does
 _LEAST = 2.0**-14  # and no less than this: no sensor's black is known better
 
 
@@ -111,8 +117,23 @@ def read_piece(piece: Piece) -> PieceReading:
     if all(one == measured[0] for one in measured):
         measured = measured[:1]
     prior = Prior(piece.kind.scatter, piece.kind.absorb)
-    beliefs = tuple(believe(slabs, one, prior) for one in measured)
+    beliefs = tuple(_believed(slabs, one, prior) for one in measured)
     return PieceReading(piece, slabs, beliefs, tuple(measured), shots)
+
+
+def _believed(slabs: Slabs, measured: Sequence[Measured], prior: Prior) -> Belief:
+    """Return what readings tell; where they don't agree, with errors so wide that they do."""
+    told, softer = believe(slabs, measured, prior), 1.0
+    first = told
+    for _ in range(_ROUNDS):
+        if told.misfit <= told.allowed:
+            break
+        softer *= math.sqrt(max(told.misfit / len(measured), 2.0))
+        wider = [
+            one._replace(error=softer * one.error, thickness_error=softer * one.thickness_error) for one in measured
+        ]
+        told = believe(slabs, wider, prior)
+    return told._replace(misfit=first.misfit, allowed=first.allowed)
 
 
 def capture_of(photo: Photo) -> Capture:
@@ -143,7 +164,13 @@ def _shot(photo: Photo) -> Shot:
     if told.error.max() > _VEILED:
         doubts.append(
             f"the veil of the bare table over so dark a piece leaves it unsure by {told.error.max():.1f} stop; a mask "
-            "of black card on the table round the piece helps"
+            "of black card on the table round the piece helps, and its region piece is then to be said"
+        )
+    if abs(told.made) > _UNEVEN:
+        side = "brighter" if told.made > 0.0 else "darker"
+        doubts.append(
+            f"the light table is told to be {abs(told.made):.1f} stop {side} where the piece lies than round it, which "
+            "is evened out and widens the interval; a photo of the bare table would show"
         )
     return Shot(photo, told, capture.kind != "developed", tuple(doubts))
 

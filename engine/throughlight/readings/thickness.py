@@ -12,8 +12,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from throughlight.readings.piece import PieceReading
-from throughlight.swatch.adding_doubling import layer_of, slab
+from throughlight.swatch.adding_doubling import Flux, layer_of, slab
 from throughlight.swatch.inverse import unscattered
+from throughlight.swatch.rough import SMOOTH
+from throughlight.swatch.slabs import Optics, moved, points_for
 
 Array = NDArray[np.float64]
 
@@ -21,6 +23,7 @@ LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 """Weights of red, green and blue in luminance (ITU-R BT.709)."""
 STOP_IN_DENSITY = float(np.log10(2.0))
 """Optical density of one stop, 0.30103."""
+_SOME = 4  # one draw of so many is enough for the ends of an interval of words
 
 
 class Losses(NamedTuple):
@@ -82,27 +85,82 @@ class Lab(NamedTuple):
     Attributes
     ----------
     transmittance, diffuse
-        Total, and the part of it that is spread, of light along the normal.
+        Total, and the part of it that is spread, of light along the normal. Rough faces spread all of it.
     reflectance
         Total, both faces and the inside.
     density
         −log10 of the total transmittance.
+    scattering
+        µs, 1/m.
     """
 
     transmittance: Array
     diffuse: Array
     reflectance: Array
     density: Array
+    scattering: Array
 
 
 def lab(reading: PieceReading, thickness: float) -> Lab:
-    """Return laboratory words for a piece, `thickness` in m."""
+    """Return laboratory words for a piece as its entry has it, `thickness` in m."""
     material = reading.material
     scatter, absorb = np.array(material.scattering), np.array(material.absorption)
     flux = slab(
         [layer_of(scatter, np.maximum(absorb, 1e-7 / thickness), material.g, material.n, thickness)],
         roughness=material.roughness,
     )
-    straight = unscattered(scatter + absorb, material.n, thickness)
-    spread = np.where(scatter > 0.0, np.maximum(flux.T_coll - straight, 0.0), 0.0)
-    return Lab(flux.T_coll, spread, flux.R_coll, -np.log10(flux.T_coll))
+    spread = _diffuse(flux.T_coll, scatter, absorb, material.n, material.roughness, thickness)
+    return Lab(flux.T_coll, spread, flux.R_coll, -np.log10(flux.T_coll), scatter)
+
+
+def lab_ends(reading: PieceReading, thickness: float) -> tuple[Lab, Lab]:
+    """Return the lower and the upper ends of the 95 % intervals of laboratory words, `thickness` in m.
+
+    Of the reflectance those of the optics that are unsure are told as they are at the middle.
+    """
+    drawn = [_drawn_words(reading, band, thickness) for band in range(len(reading.beliefs))]
+    ends = np.stack([np.quantile(one, (0.025, 0.975), axis=1) for one in drawn], axis=-1)  # (2, word, band)
+    middle = np.stack(lab(reading, thickness))[:, : len(drawn)]
+    low, high = np.minimum(ends[0], middle), np.maximum(ends[1], middle)
+    return Lab(*low), Lab(*high)
+
+
+def _drawn_words(reading: PieceReading, band: int, thickness: float) -> Array:
+    """Return the laboratory words of matter as likely as each other, (word, draws)."""
+    belief, optics = reading.beliefs[band], reading.slabs.optics
+    stops = drawn_losses(reading, band, np.array([thickness]))[::_SOME, 0]
+    (reduced, absorb), moves = belief.draws[::_SOME].T, belief.moves[::_SOME]
+    asymmetry = np.full(len(stops), optics.g)
+    if 0 in reading.slabs.unsure:
+        asymmetry += reading.piece.unsure[0] * moves[:, reading.slabs.unsure.index(0)]
+    scatter, passed = reduced / (1.0 - np.clip(asymmetry, -0.95, 0.95)), np.exp2(-stops)
+    central = reduced / (1.0 - optics.g)
+    reflected = _slabs(central, absorb, optics, thickness).R_coll + moves @ _reflectance_leans(reading, band, thickness)
+    spread = _diffuse(passed, scatter, absorb, optics.n, optics.roughness, thickness)
+    return np.stack([passed, spread, np.clip(reflected, 0.0, 1.0), stops * STOP_IN_DENSITY, scatter])
+
+
+def _reflectance_leans(reading: PieceReading, band: int, thickness: float) -> Array:
+    """Return how much more is given back for a standard deviation more of each unsure optic."""
+    (reduced, absorb), slabs = reading.beliefs[band].best, reading.slabs
+    leans = []
+    for which in slabs.unsure:
+        ends = [moved(slabs.optics, which, sign * reading.piece.unsure[which]) for sign in (-1.0, 1.0)]
+        low, high = (
+            _slabs(np.array([reduced / (1.0 - one.g)]), np.array([absorb]), one, thickness).R_coll[0] for one in ends
+        )
+        leans.append((high - low) / (ends[1][which] - ends[0][which]) * reading.piece.unsure[which])
+    return np.array(leans)
+
+
+def _slabs(scatter: Array, absorb: Array, optics: Optics, thickness: float) -> Flux:
+    layer = layer_of(scatter, np.maximum(absorb, 1e-7 / thickness), optics.g, optics.n, thickness)
+    return slab([layer], points_for(optics.g), optics.roughness)
+
+
+def _diffuse(passed: Array, scatter: Array, absorb: Array, n: float, roughness: float, thickness: float) -> Array:
+    """Return the part of what passes that does not go straight on."""
+    if roughness >= SMOOTH:
+        return passed
+    straight = unscattered(scatter + absorb, n, thickness)
+    return np.where(scatter > 0.0, np.maximum(passed - straight, 0.0), 0.0)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -18,25 +16,33 @@ from throughlight.setup.kind import misfit, refusal
 from throughlight.setup.mistakes import Mistake, SetupError
 from throughlight.setup.own_kit import kit_for
 from throughlight.setup.pictures import locate_picture
+from throughlight.setup.piece_limits import impossible
 from throughlight.setup.shown import MeterShows
 from throughlight.setup.text import parsed, placed, text_of
+from throughlight.setup.trade_numbers import plain_stops
 from throughlight.setup.units import STOPS, TOLERANCE, FrameShare, Size, pure
-from throughlight.setup.words import Path as KeyPath
 from throughlight.setup.words import said_key, sentence
 
-USUAL_ERROR = 0.1
-"""How far a difference of two meter readings may be off, stops, 95 %: common practice, no source."""
 _MOST = 30
-_WHOLE_RANGE = math.sqrt(3.0)  # from the middle of an even range to its end, in standard deviations
+_MOST_LOSS = 25.0  # stops from the brightest to the darkest that a meter reads: common practice, no source
 Seen = Literal["light table", "diffuse"]
 Region = tuple[FrameShare, FrameShare, FrameShare, FrameShare]
 Spread = Annotated[float, pure("a share", 0.0, 1.0, "0.2")]
-StopsByBand = Annotated[Band, Bands(STOPS)]
 _REGION = "from the left, from the top, width, height"
+
+
+def _plain(said: object) -> object:
+    """Return stops that are said as in the trade as a file has them."""
+    if isinstance(said, list):
+        return [_plain(one) for one in said]
+    return plain_stops(said) if isinstance(said, str) else said
 
 
 def _listed(value: object) -> object:
     return value if isinstance(value, list | tuple) else [value]
+
+
+StopsByBand = Annotated[Band, Bands(STOPS), BeforeValidator(_plain)]
 
 
 class Reading(Part):
@@ -61,11 +67,17 @@ class Reading(Part):
         if self.bare is not None and self.piece is not None and self.bare.sort != self.piece.sort:
             words = f"found a bare reading in {self.bare.sort} and one with the piece in {self.piece.sort}"
             raise refusal(f"{words}; two of one sort would fit")
-        if min(self.stops) <= 0.0:
-            raise refusal(
-                f"more light with the piece than without ({-min(self.stops):.2g} stop more): nothing passes more "
-                "than falls on it; were the two readings exchanged, or the room light on?"
-            )
+        least, most = min(self.stops), max(self.stops)
+        if least <= 0.0:
+            unit = "stop" if least >= -1.0 else "stops"
+            words = f"more light with the piece than without ({-least:.2g} {unit} more): nothing passes more than falls"
+            if least == 0.0:
+                words = "as much light with the piece as without: two faces alone take some of what falls"
+            doubt = "" if self.less is None or least == 0.0 else "a loss has no minus sign; "
+            raise refusal(f"{words} on it; {doubt}were the two readings exchanged, or the room light on?")
+        if most > _MOST_LOSS:
+            words = f"found {most:.3g} stops less, and a meter tells no more than {_MOST_LOSS:.0f}"
+            raise refusal(f"{words}; a reading through a thinner piece would fit")
         return self
 
     @property
@@ -247,38 +259,9 @@ def _piece(raw: dict[str, Any], name: str, text: str | None, folder: Path) -> Pi
             errors = trouble.errors(include_url=False)
             said = [one for error in errors if (one := sentence(error, raw, Piece)) is not None]
         else:
-            said = [(path, said_key(path), words) for path, words in _impossible(piece)]
+            said = [(path, said_key(path), words) for path, words in impossible(piece)]
             if not said:
                 return piece
     if text is not None:
         raise SetupError(placed(said, name, text))
     raise SetupError([Mistake(name, 0, 0, key, words) for _, key, words in said])
-
-
-def _impossible(piece: Piece) -> Iterator[tuple[KeyPath, str]]:
-    """Say which readings no matter can give, each with the place of the second of two that disagree."""
-    error = USUAL_ERROR if piece.error is None else piece.error
-    least_index = max(1.0, piece.index - _WHOLE_RANGE * piece.unsure[1])
-    plate = -math.log2(2.0 * least_index / (least_index**2 + 1.0))
-    for i, one in enumerate(piece.readings):
-        least = min(one.stops)
-        if least < plate - error:
-            words = f"found {least:.2g} stop less, but the two faces of a clear plate of index {least_index:.3g} alone"
-            yield ("reading", i), f"{words} take {plate:.2f} stop; a larger loss, or a smaller n, would fit"
-        for j, other in enumerate(piece.readings):
-            gained = max(a - b for a, b in zip(other.stops, one.stops, strict=True))
-            if other.seen == one.seen and other.thickness < one.thickness and gained > 2.0 * error:
-                words = f"{_mm(one.thickness)} passes {gained:.2g} stop more light than {_mm(other.thickness)}"
-                yield ("reading", i), f"{words} (reading {j + 1}); of one even material the thicker piece passes less"
-    for i, card in enumerate(piece.cards):
-        for one in piece.readings:
-            if abs(one.thickness - card.thickness) <= 0.01 * card.thickness:
-                shares = zip(one.stops, card.over, strict=True)
-                whole = max(2.0**-less + card.grey * 2.0**over for less, over in shares)
-                if whole > 1.0 + 0.7 * 2.0 * error:
-                    words = f"the piece would pass and give back {whole:.0%} of the light together"
-                    yield ("card", i), f"{words}; a card reading before black, and of the same piece, would fit"
-
-
-def _mm(length: float) -> str:
-    return f"{1e3 * length:.3g} mm"

@@ -12,13 +12,14 @@ from dataclasses import dataclass
 from typing import Annotated, Any, NamedTuple
 
 from throughlight.setup.kind import Kind, misfit
+from throughlight.setup.trade_numbers import plain_number, plain_stops
 from throughlight.setup.units import ILLUMINANCE, TIME
 
 _FITS = '"f/16", "f/16 + 0.3 stop", "1/60 s", "EV 11.3" or "300 lx" would fit'
 _APERTURE = re.compile(r"\s*f/\s*(\d{1,3}(?:\.\d{1,4})?)\s*(?:([+-])\s*(\d(?:\.\d{1,3})?)\s*stops?)?\s*", re.IGNORECASE)
 _VALUE = re.compile(r"\s*EV\s*([+-]?\d{1,2}(?:\.\d{1,3})?)\s*", re.IGNORECASE)
 _ROUNDED = 0.1  # stops between an engraved time and the third that it stands for
-_THIRDS = (
+APERTURES = (
     1.0, 1.1, 1.3, 1.4, 1.6, 1.8, 2.0, 2.2, 2.5, 2.8, 3.2, 3.5, 4.0, 4.5, 5.0, 5.6, 6.3, 7.1, 8.0, 9.0, 10.0, 11.0,
     13.0, 14.0, 16.0, 18.0, 20.0, 22.0, 25.0, 29.0, 32.0, 36.0, 40.0, 45.0, 51.0, 57.0, 64.0, 72.0, 80.0, 90.0,
 )  # fmt: skip
@@ -51,7 +52,8 @@ class ShownKind(Kind):
         """
         if not isinstance(value, str) or len(value) > 40:
             raise misfit(value, f"what the meter shows: {_FITS}")
-        if match := _APERTURE.fullmatch(value):
+        value = plain_number(value)
+        if match := _APERTURE.fullmatch(plain_stops(value)):
             number, sign, tenths = float(match[1]), match[2], match[3]
             mark = _mark(number)
             if mark is None:
@@ -78,7 +80,7 @@ def _mark(number: float) -> float | None:
     """Return the stops, 2·log2 N, that an engraved aperture stands for; None when it is no mark."""
     if number in _HALVES:
         return _HALVES[number]
-    return _THIRDS.index(number) / 3.0 if number in _THIRDS else None
+    return APERTURES.index(number) / 3.0 if number in APERTURES else None
 
 
 MeterShows = Annotated[Shown, ShownKind()]

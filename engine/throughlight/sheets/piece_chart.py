@@ -62,8 +62,9 @@ def draw_chart(reading: PieceReading, file: Path, shown: Exposed | None = None, 
     _readings(axes, reading)
     if shown is not None and shown.runs_out is not None:
         middle, thin, thick = (1e3 * one for one in shown.runs_out)
+        label = "the light runs out" + (",\nin a wide slice" if shown.sideways else "")
         axes.axvspan(thin, min(thick, 1e3 * most), color="#7a4a9e", alpha=0.12, linewidth=0)
-        axes.axvline(middle, color="#7a4a9e", linestyle="--", linewidth=1.2, label="the light runs out")
+        axes.axvline(middle, color="#7a4a9e", linestyle="--", linewidth=1.2, label=label)
     deepest = float(np.nanmax(found.bands[..., 2]))
     axes.set(
         xlabel="thickness, mm",

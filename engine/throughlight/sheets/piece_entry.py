@@ -195,7 +195,8 @@ def write_map(shot: Shot, file: Path) -> float:
     border = 0.03
     left, right = (int(np.clip(round(one * columns), 0, columns)) for one in (x - border, x + width + border))
     top, bottom = (int(np.clip(round(one * rows), 0, rows)) for one in (y - border, y + height + border))
-    share = np.clip(light[top:bottom, left:right] / shot.passed.bare_light, 0.0, 1.0)
+    table = shot.passed.table.light(rows, columns)
+    share = np.clip(light[top:bottom, left:right] / table[top:bottom, left:right], 0.0, 1.0)
     try:
         tifffile.imwrite(file, np.round(share * 65535.0).astype(np.uint16), photometric="rgb")
     except OSError as trouble:

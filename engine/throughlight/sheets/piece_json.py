@@ -10,7 +10,7 @@ from throughlight import __version__
 from throughlight.readings.open_points import open_points
 from throughlight.readings.piece import BANDS, PieceReading
 from throughlight.readings.reading import stops_json
-from throughlight.readings.thickness import lab, losses
+from throughlight.readings.thickness import Lab, lab, lab_ends, losses
 from throughlight.swatch.belief import Belief, Span
 
 if TYPE_CHECKING:
@@ -23,7 +23,8 @@ def piece_json(
     reading: PieceReading, thicknesses: Sequence[float], entry: str, shown: Exposed | None = None
 ) -> dict[str, Any]:
     """Return everything that `swatch` tells as plain JSON data."""
-    piece, found, words = reading.piece, losses(reading, thicknesses), lab(reading, reading.thickness)
+    piece, found = reading.piece, losses(reading, thicknesses)
+    words, ends = lab(reading, reading.thickness), lab_ends(reading, reading.thickness)
     names = ("all",) if reading.neutral else BANDS
     return {
         "schema": SCHEMA,
@@ -43,6 +44,10 @@ def piece_json(
             "diffuse_transmittance": [_round(one) for one in words.diffuse],
             "total_reflectance": [_round(one) for one in words.reflectance],
             "optical_density": [_round(one) for one in words.density],
+            "low_high_total_transmittance": _ends(ends, "transmittance"),
+            "low_high_diffuse_transmittance": _ends(ends, "diffuse"),
+            "low_high_total_reflectance": _ends(ends, "reflectance"),
+            "low_high_optical_density": _ends(ends, "density"),
         },
         "open": open_points(reading),
         "kit_entry": entry,
@@ -52,6 +57,11 @@ def piece_json(
 
 def _round(value: float) -> float:
     return float(f"{value:.6g}")
+
+
+def _ends(ends: tuple[Lab, Lab], word: str) -> list[list[float]]:
+    """Return the ends of a laboratory word's interval for each band that is told by itself."""
+    return [[_round(low), _round(high)] for low, high in zip(*(getattr(one, word) for one in ends), strict=True)]
 
 
 def _triple(values: Sequence[float]) -> dict[str, float]:
@@ -88,6 +98,8 @@ def _exposed(shown: Exposed) -> dict[str, Any]:
         "traced_over_mid_grey": stops_json(shown.traced),
         "matter_low_stops": _round(shown.matter[0]),
         "matter_high_stops": _round(shown.matter[1]),
+        "advice_low_stops": _round(shown.advice[0]),
+        "advice_high_stops": _round(shown.advice[1]),
         "heads": [
             {"name": one.name, "stops_now": one.now, "stops_then": _round(one.then), f"then_{one.unit}": one.power}
             for one in shown.turns
@@ -96,6 +108,7 @@ def _exposed(shown: Exposed) -> dict[str, Any]:
         "f_number": _round(shown.f_number) if shown.f_number > 0.0 else None,
         "confirmed_over_mid_grey": stops_json(shown.confirmed),
         "light_runs_out_mm": None if shown.runs_out is None else [_round(1e3 * one) for one in shown.runs_out],
+        "light_runs_out_traced_over_mid_grey": stops_json(shown.ended),
         "light_runs_out_not_told": shown.why_not,
         "complaints": list(shown.complaints),
     }

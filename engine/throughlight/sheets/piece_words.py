@@ -13,7 +13,8 @@ from rich.text import Text
 from throughlight.readings.figures import significant
 from throughlight.readings.open_points import open_points
 from throughlight.readings.piece import BANDS, PieceReading
-from throughlight.readings.thickness import STOP_IN_DENSITY, lab, losses
+from throughlight.readings.thickness import lab, lab_ends, losses
+from throughlight.setup.shown import APERTURES
 from throughlight.sheets.numbers import signed, stops
 from throughlight.swatch.belief import Span
 
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
     from throughlight.readings.exposed import Exposed
 
 _PER_MM = 1e-3
+_SURE = 0.02  # stops
+_WITH_A_SET = "--set SETUP tells what power or aperture exposes it there, and at which thickness the light runs out."
 _STEPS = (0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0)
 
 
@@ -33,7 +36,7 @@ def usual_thicknesses(reading: PieceReading) -> list[float]:
     """Return round thicknesses about those that were read, m, the read ones among them."""
     top = reading.thickness
     read = {one.thickness for one in reading.measured[0]}
-    steps = {float(f"{top * step:.2g}") for step in _STEPS}
+    steps = {float(f"{top * step:.3g}") for step in _STEPS}
     return sorted({*(one for one in steps if all(abs(one / r - 1.0) > 0.05 for r in read)), *read})
 
 
@@ -69,6 +72,8 @@ def piece_table(reading: PieceReading, thicknesses: Sequence[float], shown: Expo
     parts += [_laboratory(reading), Text()]
     if shown is not None:
         parts += [*(Text(line, style=style) for line, style in exposed_lines(shown)), Text()]
+    else:
+        parts += [Text(_WITH_A_SET, style="dim"), Text()]
     parts += [Text(f"! {point[:1].upper()}{point[1:]}.", style="yellow") for point in open_points(reading)]
     parts.append(Text("Brackets are 95 % intervals.", style="dim"))
     return Group(*parts)
@@ -89,14 +94,16 @@ def _matter(reading: PieceReading) -> Table:
             name,
             "none (taken as clear)" if clear else span_words(belief.scatter),
             span_words(belief.absorb),
-            Text(_told_words(belief.scatter.told or clear, belief.absorb.told), style="dim"),
+            Text(_told_words(reading, belief.scatter.told or clear, belief.absorb.told), style="dim"),
         )
     return table
 
 
-def _told_words(scatter: bool, absorb: bool) -> str:
+def _told_words(reading: PieceReading, scatter: bool, absorb: bool) -> str:
+    if reading.piece.published is not None:
+        return "as published"
     if scatter and absorb:
-        return "told by the readings"
+        return "both told"
     if not scatter and not absorb:
         return "ranges: see below"
     return f"{'absorption' if scatter else 'scattering'} a range"
@@ -119,53 +126,72 @@ def _by_thickness(reading: PieceReading, thicknesses: Sequence[float]) -> Table:
 
 def _laboratory(reading: PieceReading) -> Table:
     thickness = reading.thickness
-    words, found = lab(reading, thickness), losses(reading, thickness)
-    title = f"Laboratory words, {millimetres(thickness)}: total transmittance and reflectance, optical density"
+    words, (low, high) = lab(reading, thickness), lab_ends(reading, thickness)
+    title = f"Laboratory words, {millimetres(thickness)}"
     table = Table(box=None, padding=(0, 2, 0, 0), title=title, title_justify="left")
     table.add_column("")
     for name in _names(reading):
         table.add_column(name, justify="right", no_wrap=True)
-    count = len(reading.beliefs)
-    table.add_row("transmittance", *(percent(words.transmittance[i]) for i in range(count)))
-    table.add_row("  of it diffuse", *(percent(words.diffuse[i]) for i in range(count)))
-    table.add_row("reflectance", *(percent(words.reflectance[i]) for i in range(count)))
-    dense = [[one * STOP_IN_DENSITY for one in found.bands[i, 0, 1:]] for i in range(count)]
-    table.add_row(
-        "density",
-        *(f"{words.density[i]:.2f} ({dense[i][0]:.2f} … {dense[i][1]:.2f})" for i in range(count)),
+    rows = (
+        ("total transmittance, %", "transmittance", _percent),
+        ("diffuse transmittance, %", "diffuse", _percent),
+        ("total reflectance, %", "reflectance", _percent),
+        ("optical density", "density", lambda value: f"{value:.2f}"),
+        ("µs, 1/mm", "scattering", lambda value: significant(value * _PER_MM, 3)),
     )
-    whole = reading.material.scattering[:count]
-    table.add_row("µs, 1/mm", *(significant(one * _PER_MM, 3) for one in whole))
+    for title, name, said in rows:
+        whole = [getattr(one, name) for one in (words, low, high)]
+        table.add_row(title, *(_within(*(said(one[i]) for one in whole)) for i in range(len(reading.beliefs))))
     return table
 
 
-def percent(value: float) -> str:
-    """Return a share to three significant digits of a percent."""
-    return "0 %" if value <= 0.0 else "under 0.001 %" if value < 1e-5 else f"{significant(100.0 * value, 3)} %"
+def _within(middle: str, low: str, high: str) -> str:
+    return middle if low == high else f"{middle} ({low} … {high})"
+
+
+def _percent(value: float) -> str:
+    """Return a share in percent to three significant digits."""
+    return "0" if value <= 0.0 else "< 0.001" if value < 1e-5 else significant(100.0 * value, 3)
+
+
+def marked(f_number: float) -> str:
+    """Return an aperture, and the nearest engraved third of a stop where that is another number."""
+    exact, third = f"f/{significant(f_number, 3)}", round(6.0 * math.log2(f_number))
+    mark = f"f/{APERTURES[third]:g}" if 0 <= third < len(APERTURES) else "none on a lens"
+    return exact if exact == mark else f"{exact} (nearest mark: {mark})"
 
 
 def exposed_lines(shown: Exposed) -> Iterator[tuple[str, str]]:
     """Return what a set does with the piece, line by line, with a style."""
     low, high = shown.matter
     yield f"In the set, “{shown.subject}”", "bold"
-    matter = f"; its matter leaves it open from {signed(low)} to {signed(high)}" if high - low > 0.005 else ""
-    yield f"  as the set stands: {stops(shown.traced)} stops over mid-grey, traced{matter}", ""
-    yield f"  wanted: {signed(shown.wanted)}", ""
+    yield f"  as the set stands: {stops(shown.traced)} stops over mid-grey, traced", ""
+    if high - low > _SURE:
+        yield f"  what is not known of its matter moves that by {signed(low, 2)} to {signed(high, 2)} stop", ""
+    yield f"  wanted: {'mid-grey' if shown.wanted == 0.0 else f'{signed(shown.wanted)} over mid-grey'}", ""
     if shown.change == 0.0 and shown.short == 0.0:
         yield "  no head has to be turned, or none lights it", ""
     for turn in shown.turns if shown.change != 0.0 else ():
         power = "" if turn.power is None else f", {significant(turn.power, 3)} {turn.unit}"
-        yield f"  {turn.name}: from {signed(turn.now)} to {signed(turn.then)} stop{power}", ""
+        yield f"  {turn.name}: from {signed(turn.now)} to {signed(turn.then)} stops{power}", ""
     if shown.short > 0.0 and math.isfinite(shown.short):
-        words = f"that is all they have, {shown.short:.1f} stops too little; with it f/{significant(shown.f_number, 2)}"
+        words = f"that is all they have, {shown.short:.1f} stops too little; with it {marked(shown.f_number)}"
         yield f"  {words} would expose it as wanted", "bold red"
     elif math.isfinite(shown.f_number):
-        yield f"  or the aperture alone: f/{significant(shown.f_number, 2)}", ""
+        yield f"  or the aperture alone: {marked(shown.f_number)}", ""
+    if shown.change != 0.0 or shown.short > 0.0:
+        low, high = shown.advice
+        yield f"  the advice may be off by {signed(low, 2)} to {signed(high, 2)} stop, tracer and matter together", ""
     if shown.confirmed is not None:
-        yield f"  traced again with the heads so turned: {stops(shown.confirmed)}", ""
+        yield f"  traced again with the heads so turned: {stops(shown.confirmed)} stops over mid-grey", ""
     yield from ((f"  {complaint}", "bold red") for complaint in shown.complaints)
     if shown.runs_out is None:
         yield f"  at which thickness the light runs out is not told: {shown.why_not}", "dim"
     else:
         middle, thin, thick = (millimetres(one) for one in shown.runs_out)
-        yield f"  the light runs out at {middle} ({thin} … {thick}), all heads at full", ""
+        traced = "" if shown.ended is None or shown.sideways else f"; traced there: {stops(shown.ended)}"
+        wide = ", in a slice much wider than it is thick" if shown.sideways else ""
+        yield f"  the light runs out at {middle} ({thin} … {thick}), all heads at full{wide}{traced}", ""
+        if shown.sideways:
+            words = f"this one, so thick, still gets {stops(shown.ended)} stops over mid-grey"
+            yield f"  {words}: light enters through its sides", ""

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -116,17 +117,24 @@ def _whole(layers: Sequence[Layer], points: int, roughness: float) -> tuple[Node
     """Return the directions and the response of a stack, boundaries and all."""
     _check(layers)
     nodes = nodes_for([layer.n for layer in layers], points)
-    whole = _face(nodes, 1.0, layers[0].n, roughness)
+    whole = _face(nodes, layers[0].n, roughness)
     for layer, after in itertools.pairwise(layers):
         whole = add(add(whole, _layer(nodes, layer)), _boundary(nodes, layer.n, after.n))
-    return nodes, add(add(whole, _layer(nodes, layers[-1])), _face(nodes, layers[-1].n, 1.0, roughness))
+    below, back, above, through = _face(nodes, layers[-1].n, roughness)
+    return nodes, add(add(whole, _layer(nodes, layers[-1])), Response(above, through, below, back))
 
 
-def _face(nodes: Nodes, one: float, other: float, roughness: float) -> Response:
-    """Return the response of an outer boundary."""
+def _face(nodes: Nodes, n: float, roughness: float) -> Response:
+    """Return the response of an outer boundary, air above."""
     if roughness < SMOOTH:
-        return _boundary(nodes, one, other)
-    return rough_response(nodes.s, nodes.share, one, other, roughness)
+        return _boundary(nodes, 1.0, n)
+    return _rough_face(nodes.s.tobytes(), nodes.share.tobytes(), n, roughness)
+
+
+@lru_cache(maxsize=16)
+def _rough_face(s: bytes, share: bytes, n: float, roughness: float) -> Response:
+    """Return the response of a rough face, kept: slabs of one kind share it, and it takes as long as many of them."""
+    return rough_response(np.frombuffer(s), np.frombuffer(share), 1.0, n, roughness)
 
 
 def _check(layers: Sequence[Layer]) -> None:

@@ -1,9 +1,10 @@
 """A photo of a piece on a light table: where the bare table and the piece are, and what share of the light passes.
 
-The picture is cut into patches. The bare table is what is bright and even; the piece is the largest group of darker
-patches, less a border of one patch, so that its edge is left out. T = light of the piece / light of the bare table,
-band by band. The unevenness of the bare table, and the veil that a lens lays over a dark piece beside a bright table
-(about 1 % of the light: common practice, no source), are given as standard deviations in stops.
+The picture is cut into patches. The bare table is what is bright and even, followed outward and evened out (`table`);
+the piece is the largest group of darker patches, less a border of one patch, so that its edge is left out. T = light of
+the piece / light of the bare table, band by band. What stays uneven of the table, and the veil that a lens lays over a
+dark piece beside a bright table (about 1 % of the light: common practice, no source), are given as standard deviations
+in stops.
 """
 
 from __future__ import annotations
@@ -12,6 +13,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+
+from throughlight.swatch.table import Table, about, even_table, followed, surface, unsure
 
 Array = NDArray[np.float64]
 Light = NDArray[np.float32]
@@ -39,8 +42,10 @@ class Passed(NamedTuple):
         Box round either: shares of the frame from the left, from the top, width, height.
     floor
         (3,) whether a band is as dark as the photo can tell.
-    bare_light
-        (3,) linear light of the bare table.
+    table
+        Linear light of the bare table, everywhere.
+    made
+        Stops by which the table is told to be brighter where the piece lies than where it is seen.
     """
 
     share: Array
@@ -48,7 +53,8 @@ class Passed(NamedTuple):
     bare: Box
     piece: Box
     floor: NDArray[np.bool_]
-    bare_light: Array
+    table: Table
+    made: float
 
 
 def passed(
@@ -75,19 +81,26 @@ def passed(
     """
     means, even = _patches(light)
     bright = _inside(means.shape[:2], bare) if bare is not None else _bare(means, even)
-    table = means[bright].mean(axis=0)
+    mean = means[bright].mean(axis=0)
     if clipped is not None and _cut(clipped).mean(axis=(1, 3))[bright].mean() > _CLIPPED:
         raise ValueError("the bare light table is clipped in the photo; a shorter exposure would fit")
-    if table.min() < _DARK:
+    if mean.min() < _DARK:
         raise ValueError("the bare patch is black; a patch of the bare light table would fit")
-    dark = _inside(means.shape[:2], piece) if piece is not None else _piece(means, table)
-    through = means[dark].mean(axis=0)
-    share = np.maximum(through, least) / table
+    table = even_table(mean)
+    if bare is None:
+        seen = followed(means, even, bright)
+        table, bright = (surface(means, seen), seen) if seen.sum() > bright.sum() // 2 else (table, bright)
+    dark = _piece(means / table.light(*bright.shape), bright) if piece is None else _inside(bright.shape, piece)
+    if bare is None and not about(dark, bright):
+        table = even_table(means[bright].mean(axis=0))
+    bare_light = table.light(*dark.shape)
+    through, made = means[dark].mean(axis=0), table.made(dark, bright)
+    share = np.maximum(means[dark] / bare_light[dark], least / mean).mean(axis=0)
     if share.min() > 1.0:
         raise ValueError("the piece is brighter than the bare patch; were the two exchanged?")
-    uneven = means[bright].std(axis=0) / table if bright.sum() > 1 else np.zeros(3)
-    error = np.hypot(uneven, _VEIL * bright.mean() / share) / np.log(2.0)
-    return Passed(np.minimum(share, 1.0), error, _box(bright), _box(dark), through <= least, table)
+    uneven = (means[bright] / bare_light[bright]).std(axis=0) if bright.sum() > 1 else np.zeros(3)
+    error = np.hypot(np.hypot(uneven, _VEIL * bright.mean() / share) / np.log(2.0), unsure(made))
+    return Passed(np.minimum(share, 1.0), error, _box(bright), _box(dark), through <= least, table, made)
 
 
 def _patches(light: Light) -> tuple[Array, NDArray[np.bool_]]:
@@ -109,17 +122,18 @@ def _cut(values: NDArray[Any]) -> NDArray[Any]:
 def _bare(means: Array, even: NDArray[np.bool_]) -> NDArray[np.bool_]:
     grey = means.mean(axis=2)
     if not even.any():
-        raise ValueError("no even patch of bare light table is in view; bare = [...] would say where it is")
+        raise ValueError("no even patch of bare light table is in view; its region bare would say where it is")
     found = even & (grey >= _BARE * np.quantile(grey[even], 0.98))
     return np.asarray(found, np.bool_)
 
 
-def _piece(means: Array, table: Array) -> NDArray[np.bool_]:
-    dark = (means / table).min(axis=2) < _PIECE
+def _piece(share: Array, table: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    dark = (share.min(axis=2) < _PIECE) & ~table
     if not dark.any():
-        raise ValueError("no piece is seen: nothing is darker than the bare light table; piece = [...] would say where")
+        words = "no piece is told from a bare table: nothing is darker than the brightest even part of the frame"
+        raise ValueError(f"{words}; both in view, or their regions bare and piece, would fit")
     if dark.mean() > 0.98:
-        raise ValueError("no bare light table is in view beside the piece; bare = [...] would say where it is")
+        raise ValueError("no bare light table is in view beside the piece; its region bare would say where it is")
     largest = max(_groups(dark), key=len)
     group = np.zeros(dark.shape, np.bool_)
     group[tuple(np.transpose(largest))] = True

@@ -107,20 +107,22 @@ class Slabs(NamedTuple):
         deep = kappa > _DEEPEST
         if np.any(deep):
             last = _DEEPEST * ((_DOWN - 2) / (_DOWN - 1)) ** 2
-            before = _cubic(table, across[deep], np.full(np.count_nonzero(deep), _DOWN - 2.0))
+            before = _cubic(
+                table, np.broadcast_to(across, kappa.shape)[deep], np.full(np.count_nonzero(deep), _DOWN - 2.0)
+            )
             found[deep] += (found[deep] - before) / (_DEEPEST - last) * (kappa[deep] - _DEEPEST)
         return np.asarray(found - np.log(np.maximum(x / _MOST, 1.0)))
 
 
 def _places(scatter: ArrayLike, absorb: ArrayLike, across: int, down: int) -> tuple[Array, Array, Array]:
-    """Return where slabs lie in a table of so many nodes, and their κ."""
-    x, y = np.broadcast_arrays(np.asarray(scatter, np.float64), np.asarray(absorb, np.float64))
+    """Return where slabs lie in a table of so many nodes, and their κ; the first has the shape of `scatter` alone."""
+    x, y = np.asarray(scatter, np.float64), np.asarray(absorb, np.float64)
     kappa = np.sqrt(3.0 * y * (y + x))
     right = np.log1p(np.minimum(x, _MOST) / _UNIT) / np.log1p(_MOST / _UNIT) * (across - 1)
     return right, np.sqrt(np.minimum(kappa, _DEEPEST) / _DEEPEST) * (down - 1), kappa
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=32)
 def slabs_of(g: float, n: float, roughness: float = 0.0, spread: Optics = EXACT) -> Slabs:
     """Return the solved slabs of matter with mean cosine g, index n and faces of that roughness (kept once solved).
 
@@ -135,7 +137,7 @@ def slabs_of(g: float, n: float, roughness: float = 0.0, spread: Optics = EXACT)
     logs, unsure = _solved(optics, _ACROSS, _DOWN), tuple(i for i in range(3) if spread[i] > 0.0)
     leans = np.zeros((3, len(unsure), _LEAN_ACROSS, _LEAN_DOWN))
     for place, i in enumerate(unsure):
-        low, high = (_moved(optics, i, sign * _AWAY * spread[i]) for sign in (-1.0, 1.0))
+        low, high = (moved(optics, i, sign * _AWAY * spread[i]) for sign in (-1.0, 1.0))
         less, more = (_solved(one, _LEAN_ACROSS, _LEAN_DOWN) for one in (low, high))
         leans[:, place] = (less - more) / np.log(2.0) * spread[i] / (high[i] - low[i])
     logs.setflags(write=False)
@@ -143,8 +145,8 @@ def slabs_of(g: float, n: float, roughness: float = 0.0, spread: Optics = EXACT)
     return Slabs(optics, logs, leans, unsure)
 
 
-def _moved(optics: Optics, which: int, step: float) -> Optics:
-    """Return optics with one of them moved, as far as there is such matter."""
+def moved(optics: Optics, which: int, step: float) -> Optics:
+    """Return optics with one of them, by its place, moved as far as there is such matter."""
     lowest, highest = (-0.95, 1.0, 0.0)[which], (0.95, 4.0, 1.0)[which]
     moved = list(optics)
     moved[which] = min(max(optics[which] + step, lowest), highest)
@@ -158,9 +160,14 @@ def _solved(optics: Optics, across: int, down: int) -> Array:
     y = np.maximum(absorb_depth(kappa, x), _LEAST)
     lit = np.maximum(x, 1e-6)
     layer = layer_of(lit / (1.0 - optics.g), y, optics.g, optics.n, 1.0)
-    flux, card = slab_and_glow([layer], np.sqrt(0.5), 16 if abs(optics.g) > _FORWARD else 12, optics.roughness)
+    flux, card = slab_and_glow([layer], np.sqrt(0.5), points_for(optics.g), optics.roughness)
     glow = np.maximum(card / (lit / (1.0 + lit)), 1e-300)
     return np.asarray(np.log(np.stack([flux.T_coll, flux.T_diff, glow])))
+
+
+def points_for(g: float) -> int:
+    """Return how many directions in a hemisphere are good for a hundredth of a stop."""
+    return 16 if abs(g) > _FORWARD else 12
 
 
 def absorb_depth(kappa: ArrayLike, scatter: ArrayLike) -> Array:
@@ -176,7 +183,7 @@ def _cubic(table: Array, across: Array, down: Array) -> Array:
     j, q = _four(down, table.shape[-1])
     flat, wide = table.reshape(*table.shape[:-2], table.shape[-2] * table.shape[-1]), table.shape[-1]
     first = i * wide + j
-    found: Array = np.zeros(table.shape[:-2] + across.shape)
+    found: Array = np.zeros(table.shape[:-2] + first.shape)
     for a in range(4):
         row = q[0] * flat.take(first + a * wide, axis=-1)
         for b in range(1, 4):
