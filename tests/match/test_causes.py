@@ -7,7 +7,8 @@ import pytest
 from frames import SQUARE, light_of, model, noisy, place_of, raw, templates
 
 from throughlight.match.causes import judge, second_frames
-from throughlight.match.fit import weigh, with_prediction_noise
+from throughlight.match.fit import weigh
+from throughlight.match.jackknife import with_prediction_noise
 from throughlight.match.observe import observe
 from throughlight.match.patches import gather
 

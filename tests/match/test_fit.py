@@ -11,7 +11,8 @@ import pytest
 from frames import COLUMNS, SQUARE, developed, light_of, model, noisy, place_of, raw, templates
 from scipy import stats
 
-from throughlight.match.fit import interval, prediction_variance, solve, weigh, with_prediction_noise
+from throughlight.match.fit import interval, prediction_variance, solve, weigh
+from throughlight.match.jackknife import with_prediction_noise
 from throughlight.match.observe import observe
 from throughlight.match.patches import gather
 
@@ -33,7 +34,7 @@ def drawn(truth, rng):
 
 
 def repeated(truth, x, rng):
-    """Return changes as gear repeats them: to a hundredth of a stop or share, beams to a fiftieth of log2, one sigma."""
+    """Return changes as gear repeats them: to a hundredth of a stop or share, beams to a fiftieth, one sigma."""
     finest = np.full(truth.count, 0.01)
     finest[[i for i, one in enumerate(truth.templates.changes) if one.kind == "beam"]] = 0.02
     finest[truth.vignetting + 1 :] = 0.0
@@ -71,8 +72,8 @@ def test_intervals_hold_the_truth_as_often_as_they_say(kind):
             halved += abs(found.value - x[place]) <= 0.25 * (found.high - found.low)
     least = stats.binom.ppf(1.0 / 2000.0, photos, 0.95)
     assert (held[truth.joint] >= least).all(), (held[truth.joint], least)
-    # Not by being endlessly wide: half as wide they must be found out. Half of a normal 95 % interval holds 67 %; half of
-    # one that allows for 8 replicates (Student's t, 7 degrees of freedom) 76 %; changes near a bound hold more.
+    # Not by being endlessly wide: half as wide they must be found out. Half of a normal 95 % interval holds 67 %, half
+    # of one that allows for 8 replicates (Student's t, 7 degrees of freedom) 76 %; changes near a bound hold more.
     assert halved / photos / len(truth.joint) < 0.9
 
 

@@ -9,12 +9,6 @@ Minimised is, over the cells that can be compared and the changes that may move,
 should be (J. Mandel and R. C. Paule, "Interlaboratory evaluation of a material with unequal numbers of replicates",
 Anal. Chem. 42, 1970), and is 0 where noise alone is enough. f is how many times more the residuals of neighbours
 scatter together than independent ones would, so that a shadow in the wrong place counts as one thing.
-
-The prediction's own noise looks like light and shade by which changes could be told apart. Three things keep it from
-deceiving: weights know the noise of each cell; the last step, and the intervals, go by slopes and residuals from
-opposite halves of the replicates, whose noise drops out of their product in the mean (instrumental variables, e.g.
-W. A. Fuller, "Measurement Error Models", 1987); and what it does to the end to leave out one replicate after another is
-added to the intervals (the jackknife, M. H. Quenouille, "Notes on bias in estimation", Biometrika 43, 1956).
 """
 
 from __future__ import annotations
@@ -28,7 +22,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from throughlight.match.model import Model
-from throughlight.readings.intervals import student_t
 
 Array = NDArray[np.float64]
 
@@ -119,7 +112,7 @@ def solve(model: Model, data: Data, weights: Weights, free: Sequence[int], start
         if not moved or change < _CLOSE:
             break
     prior = float(np.sum(((x - model.usual)[places] / sigma) ** 2))
-    return Fit(x, tuple(places), cost - prior, prior, _covariance(model, weights, x, places))
+    return Fit(x, tuple(places), cost - prior, prior, covariance_of(model, weights, x, places))
 
 
 def _cost(model: Model, data: Data, weights: Weights, x: Array, places: list[int]) -> float:
@@ -136,7 +129,7 @@ def _steepness(model: Model, data: Data, weights: Weights, x: Array, places: lis
     return gradient, slopes.T @ (slopes / w[:, None]) + np.diag(precision)
 
 
-def _covariance(model: Model, weights: Weights, x: Array, places: list[int]) -> Array:
+def covariance_of(model: Model, weights: Weights, x: Array, places: list[int]) -> Array:
     """Return the covariance of changes by the curvature that is left when the prediction's noise is taken out of it."""
     used, w, sigma = weights.used, weights.variance[weights.used], model.sigmas[places]
     a, b = (half.slopes(x, places)[used] * sigma for half in model.halves)
@@ -216,47 +209,6 @@ def _crowding(z: Array, used: NDArray[np.bool_], columns: int) -> float:
     return found
 
 
-def unbiased(model: Model, data: Data, weights: Weights, fit: Fit) -> Fit:
-    """Return a fit led on from its end by a step that the prediction's own noise doesn't bend."""
-    x = np.clip(_led_on(model, data, weights, fit), *model.bounds)
-    return fit._replace(x=x, covariance=_covariance(model, weights, x, list(fit.free)))
-
-
-def _led_on(model: Model, data: Data, weights: Weights, fit: Fit) -> Array:
-    """Return where that step leads, beyond bounds too."""
-    places = list(fit.free)
-    used, w = weights.used, weights.variance[weights.used]
-    (one, a), (other, b) = (
-        ((data.y[used] - half.exposure(fit.x)[used]) / w, half.slopes(fit.x, places)[used]) for half in model.halves
-    )
-    gradient = 0.5 * (a.T @ other + b.T @ one) - (fit.x - model.usual)[places] * model.sigmas[places] ** -2.0
-    x = fit.x.copy()
-    x[places] += fit.covariance @ gradient
-    return x
-
-
-def with_prediction_noise(model: Model, data: Data, weights: Weights, fit: Fit) -> Fit:
-    """Return a fit without what the prediction's own noise bends, and with its part in the covariance.
-
-    That part takes the place of the noise in each cell, of which weights know. From few replicates it is itself
-    uncertain, and taken wider by Student's t.
-    """
-    used, w, places = weights.used, weights.variance[weights.used], list(fit.free)
-    end = unbiased(model, data, weights, fit)
-    # Ends are not cut off at bounds: one that all of them run into would seem to be free of noise.
-    ends = np.stack(
-        [_led_on(one, data, weights, solve(one, data, weights, places, fit.x))[places] for one in model.without_one]
-    )
-    many = len(ends)
-    wider = (student_t(many - 1) / NormalDist().inv_cdf(0.5 + 0.5 * LEVEL)) ** 2
-    away = ends - ends.mean(axis=0)
-    scatter = wider * (many - 1) / many * away.T @ away
-    gain = end.covariance @ (model.slopes(end.x, places)[used] / w[:, None]).T
-    traced = (gain * (weights.crowding * data.traced[used])) @ gain.T
-    sizes, axes = np.linalg.eigh(end.covariance - traced)
-    return end._replace(covariance=(axes * np.maximum(sizes, 0.0)) @ axes.T + scatter)
-
-
 def interval(model: Model, fit: Fit, place: int, level: float = LEVEL) -> Interval:
     """Return a change with its interval, normal and cut off at its bounds: what may be nothing reaches nothing.
 
@@ -269,7 +221,7 @@ def interval(model: Model, fit: Fit, place: int, level: float = LEVEL) -> Interv
     return Interval(value, max(value - half, float(lows[place])), min(value + half, float(highs[place])))
 
 
-def hypothetical_covariance(
+def hypotheticalcovariance_of(
     model: Model, fit: Fit, weights: Weights, layers: Collection[int], gain: float, noise: Array
 ) -> Array:
     """Return the covariance of a fit's changes after a second frame of some of the layers.

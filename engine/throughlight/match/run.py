@@ -12,13 +12,15 @@ from numpy.typing import NDArray
 from throughlight import __version__
 from throughlight.darkroom.capture import Capture
 from throughlight.match.align import AlignError, Alignment, align
-from throughlight.match.causes import Verdict, judge, name_of, settled, told
+from throughlight.match.causes import Verdict, judge, name_of, told
 from throughlight.match.compare import Row, compare
-from throughlight.match.fit import Fit, Interval, Weights, interval, weigh, with_prediction_noise
+from throughlight.match.fit import Fit, Interval, Weights, interval, weigh
+from throughlight.match.jackknife import with_prediction_noise
 from throughlight.match.model import Model
 from throughlight.match.observe import Observed, as_fine, luminance_of, observe
 from throughlight.match.patches import Patches, gather, pure_cells
 from throughlight.match.settings import Settings, as_taken
+from throughlight.match.settle import settled
 from throughlight.match.templates import Progress, Templates, templates_of
 from throughlight.match.tracing import Frame
 from throughlight.readings.reading import stops_json

@@ -1,0 +1,63 @@
+"""Which changes to calibrate by: the likeliest one, and what the photo needs besides."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from throughlight.match.causes import Verdict
+from throughlight.match.fit import LEVEL, Data, Fit, Interval, Weights, interval, solve
+from throughlight.match.model import Model
+
+Array = NDArray[np.float64]
+
+_NEEDED = 12.0  # of cost: what a further change has to bring to be written
+
+
+def settled(
+    model: Model, data: Data, weights: Weights, fit: Fit, changes: dict[int, Interval], verdict: Verdict
+) -> dict[int, Interval]:
+    """Return the fewest changes that make the photo, with intervals, to calibrate by.
+
+    Those are the likeliest single change and any that, with all let loose, are surely not nothing; refitted, everything
+    else as described. Where everything alike is the likeliest, all heads are so much stronger: a set has no other place
+    for it. Intervals hold the change with all let loose, and what it would be by any single cause that the photo can't
+    tell from the likeliest. Nothing where photo and prediction agree.
+    """
+    if verdict.agrees:
+        return {}
+    best = verdict.causes[0].place if verdict.causes else model.level
+    free, x = _fewest(model, data, weights, best, _surely(model, fit, list(changes)))
+    heads = [place for place, one in enumerate(model.templates.changes) if one.kind == "head"]
+    places = sorted({*free, *heads} - {model.level}) if best == model.level else free
+    found = {}
+    for place in places:
+        value = float(x[place] + (x[model.level] if best == model.level and place in heads else 0.0))
+        could = [changes[place], Interval(value, value, value)]
+        for cause in verdict.causes[: verdict.alike + 1]:
+            if cause.place == place or (cause.place == model.level and place in heads):
+                could.append(cause.change)
+        found[place] = Interval(value, min(one.low for one in could), max(one.high for one in could))
+    return found
+
+
+def _fewest(model: Model, data: Data, weights: Weights, best: int, sure: list[int]) -> tuple[list[int], Array]:
+    """Return the likeliest place with those of the sure ones that the photo needs besides, and the changes."""
+    free = [best]
+    now = solve(model, data, weights, [*free, *model.fields_free])
+    while True:
+        trials = [
+            solve(model, data, weights, [*free, one, *model.fields_free], now.x) for one in sure if one not in free
+        ]
+        better = min(trials, key=lambda one: one.cost, default=now)
+        if better.cost > now.cost - _NEEDED:
+            return sorted(free), now.x
+        free, now = [*free, better.free[len(free)]], better
+
+
+def _surely(model: Model, fit: Fit, places: list[int]) -> list[int]:
+    """Return the causes whose interval leaves out nothing, at 95 % for all of them together (Bonferroni)."""
+    causes = [place for place in places if place < model.level]
+    level = 1.0 - (1.0 - LEVEL) / max(1, len(causes))
+    wide = {place: interval(model, fit, place, level) for place in causes}
+    return [place for place, one in wide.items() if not one.low <= 0.0 <= one.high]
