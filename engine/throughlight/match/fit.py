@@ -221,7 +221,7 @@ def interval(model: Model, fit: Fit, place: int, level: float = LEVEL) -> Interv
     return Interval(value, max(value - half, float(lows[place])), min(value + half, float(highs[place])))
 
 
-def hypotheticalcovariance_of(
+def hypothetical_covariance(
     model: Model, fit: Fit, weights: Weights, layers: Collection[int], gain: float, noise: Array
 ) -> Array:
     """Return the covariance of a fit's changes after a second frame of some of the layers.
