@@ -3,5 +3,7 @@
 import os
 from pathlib import Path
 
-os.environ.setdefault("THROUGHLIGHT_CALLABLE_KERNELS", "1")
+from doors import callable_kernels
+
+callable_kernels()
 os.environ["XDG_CONFIG_HOME"] = str(Path(__file__).parent / "no such folder")
