@@ -10,6 +10,7 @@ import os
 from pathlib import Path
 
 import pytest
+
 from doors import callable_kernels
 
 LONGEST = ("tests/execution/", "tests/validation/", "tests/study/")

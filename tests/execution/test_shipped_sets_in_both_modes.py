@@ -19,7 +19,6 @@ import pytest
 import shipped_sets
 from tiny_sets import compare
 
-
 MODES = ("NUMBA_DISABLE_JIT", "NUMBA_BOUNDSCHECK")
 
 pytestmark = pytest.mark.skipif(
