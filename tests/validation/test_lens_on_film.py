@@ -158,7 +158,7 @@ def test_blur_has_the_shape_of_the_blades():
     half = 1.8 * pupil
     stage = bench.stage(EYE, AHEAD, focus=2.0, pupil=pupil, blades=3, half_width=half, half_height=half)
     cells = np.arange(n * n).reshape(n, n)[:, np.unique(np.r_[0:n:10, n // 2 - 5 : n // 2 + 6])]
-    tally = measure(stage, Target(FILM, n, n, cells.ravel(), 15), 1 << 14, replicates=32)
+    tally = measure(stage, Target(FILM, n, n, cells.ravel(), 15), 1 << 16, replicates=32)
     lit = tally.cells.sum(axis=(0, 2, 3)).reshape(cells.shape).any(axis=1)
     heights = (1 - 2 * (np.flatnonzero(lit) + 0.5) / n) * half / pupil
     assert -1.56 - 0.05 < heights.min() < -1.56 + 0.1
