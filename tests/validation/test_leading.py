@@ -93,7 +93,7 @@ def test_led_walks_bring_what_adding_doubling_says(n, g, thickness, albedo, astr
     stage = glow.with_leads(bench.stage((0, 0, 0.51), (0, 0, 0), **PENCIL))
     assert stage.shapes["lead"][0] > 0
     slopes = stage.slopes * np.float32([astray, astray, astray, 1.0])
-    mean, error = layers(stage._replace(slopes=slopes), FILM, 1 << 18)
+    mean, error = layers(stage._replace(slopes=slopes), FILM, 1 << 17)
     agree("T", mean[0].mean(), error[0].mean(), row(n, g, albedo, thickness).t_coll, 1e-4)
 
 
