@@ -1,8 +1,4 @@
-"""The first run on a fresh install: processes that start at once on an empty cache, and what they say and leave.
-
-The kernels are compiled here as in an ordinary run, where Python can call none but the doors; the other tests ask for
-kernels that can be tried one by one, which numba compiles another way.
-"""
+"""The first runs on a fresh install: what they say and leave. Of such as start at once: optics/test_keeping.py."""
 
 from __future__ import annotations
 
@@ -47,49 +43,41 @@ _SAID = "compiling the tracer for this computer, once\n"
 _TIME = re.compile(r"in [\d.]+ s\b")
 
 
-class Run:
-    """A process that starts now, of which one hears later on."""
-
-    def __init__(self, cache: Path, *arguments: str) -> None:
-        environment = {name: value for name, value in os.environ.items() if name != "THROUGHLIGHT_CALLABLE_KERNELS"}
-        self.process = subprocess.Popen(
-            [sys.executable, *arguments], env={**environment, "XDG_CACHE_HOME": str(cache)}, text=True,
-            stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-        )  # fmt: skip
-
-    def told(self) -> tuple[str, str]:
-        """Return what it printed, and what it printed on the side."""
-        out, aside = self.process.communicate(timeout=600)
-        assert self.process.returncode == 0, aside
-        return out, aside
+def _told(cache: Path, *arguments: str) -> tuple[str, str]:
+    """Return what a process printed, and what it printed on the side."""
+    run = subprocess.run(
+        [sys.executable, *arguments], env={**os.environ, "XDG_CACHE_HOME": str(cache)}, text=True,
+        capture_output=True, timeout=600,
+    )  # fmt: skip
+    assert run.returncode == 0, run.stderr
+    return run.stdout, run.stderr
 
 
-def _traced(cache: Path) -> Run:
+def _traced(cache: Path) -> tuple[dict, int]:
+    """Return the figures of the tiny sets, and how many functions were compiled for them."""
     here = Path(__file__).parent
-    return Run(cache, "-c", _TRACE, str(here), str(here.parent))
+    return json.loads(_told(cache, "-c", _TRACE, str(here), str(here.parent))[0])
 
 
-def _metered(cache: Path, file: Path) -> Run:
-    return Run(cache, "-m", "throughlight", "meter", str(file), "--tolerance", "1 stop", "--seed", "1")
+def _metered(cache: Path, file: Path) -> tuple[str, str]:
+    return _told(cache, "-m", "throughlight", "meter", str(file), "--tolerance", "1 stop", "--seed", "1")
 
 
-def test_processes_that_start_at_once_on_an_empty_cache_all_serve_and_leave_it_usable(tmp_path):
+def test_the_first_run_says_that_it_compiles_and_leaves_what_later_ones_load(tmp_path):
     cache, file = tmp_path / "cache", tmp_path / "set.toml"
     file.write_text(_SETUP, encoding="utf-8")
-    first = [_traced(cache), _traced(cache), _metered(cache, file)]
-    *tracers, (readings, aside) = [run.told() for run in first]
-    assert aside in (_SAID, "")  # "" had another process been done before this one began
-    (one, compiled), (other, _) = (json.loads(out) for out, _ in tracers)
-    assert compiled > 0
-    assert one == other
+    readings, aside = _metered(cache, file)
+    assert aside == _SAID
+    one, compiled = _traced(cache)
+    assert compiled > 0, "the door that the meter had no use for"
     expected = json.loads(FIGURES.read_text())
     for name in expected:
         compare(one[name], expected[name])
 
-    found, compiled = json.loads(_traced(cache).told()[0])
+    found, compiled = _traced(cache)
     assert compiled == 0
     assert found == one
-    again, aside = _metered(cache, file).told()
+    again, aside = _metered(cache, file)
     assert aside == ""
     assert _TIME.sub("", again) == _TIME.sub("", readings)
     assert len(list(cache.rglob("*-*"))) == 4, "the folder, and one file for each of three doors"

@@ -7,8 +7,6 @@ random numbers or of the arithmetic does, and are then written anew: see tiny_se
     pytest tests/execution
     NUMBA_DISABLE_JIT=1 pytest tests/execution
     NUMBA_BOUNDSCHECK=1 pytest tests/execution
-
-The third wants a cache of kernels of its own (XDG_CACHE_HOME), or it would load those compiled without checks.
 """
 
 from __future__ import annotations

@@ -2,17 +2,17 @@ from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 import pytest
 
 from chi2 import Sphere
+from doors import loop
 from throughlight.optics import boundary
 
 AIR, BODY = 1.0, 1.4
 
 
-@numba.njit
+@loop
 def _aim(d, n0, alpha, n_in, n_out, u):
     w, passed = np.empty((len(u), 3)), np.empty(len(u), np.bool_)
     for i in range(len(u)):
@@ -20,7 +20,7 @@ def _aim(d, n0, alpha, n_in, n_out, u):
     return w, passed
 
 
-@numba.njit
+@loop
 def _density(w, d, n0, alpha, n_in, n_out):
     out = np.empty(len(w))
     for i in range(len(w)):

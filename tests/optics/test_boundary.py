@@ -2,11 +2,11 @@ from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 import pytest
 
 from chi2 import Sphere
+from doors import loop
 from throughlight.optics import boundary, fresnel
 
 INTO, OUT = (1.0, 1.4), (1.4, 1.0)
@@ -18,7 +18,7 @@ def direction(degrees, phi=0.0):
     return (math.sin(a) * math.cos(phi), math.sin(a) * math.sin(phi), math.cos(a))
 
 
-@numba.njit
+@loop
 def _sample(wi, n_i, n_t, alpha, u):
     wo, weight, density = np.empty((len(u), 3)), np.empty(len(u)), np.empty(len(u))
     through, curves = np.empty(len(u), np.bool_), np.zeros(1)
@@ -29,7 +29,7 @@ def _sample(wi, n_i, n_t, alpha, u):
     return wo, weight, density, through
 
 
-@numba.njit
+@loop
 def _pdf(wi, n_i, n_t, alpha, wo):
     out, curves = np.empty(len(wo)), np.zeros(1)
     for i in range(len(wo)):
@@ -37,7 +37,7 @@ def _pdf(wi, n_i, n_t, alpha, wo):
     return out
 
 
-@numba.njit
+@loop
 def _evaluate(wi, n_i, n_t, alpha, wo):
     out, curves = np.empty(len(wo)), np.zeros(1)
     for i in range(len(wo)):

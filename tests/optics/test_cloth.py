@@ -2,13 +2,13 @@ from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 import pytest
 from scipy.integrate import quad
 from scipy.special import exp1, expn
 
 from chi2 import Sphere
+from doors import loop
 from quadrature import panels
 from throughlight.optics import cloth, matte
 
@@ -16,7 +16,7 @@ GREY = (0.5, 0.3, 0.1)
 NONE = (0.0, 0.0, 0.0)
 
 
-@numba.njit
+@loop
 def _sample(wi, u, reflectance, pile, sheen):
     out = np.empty((len(u), 3))
     for i in range(len(u)):
@@ -24,7 +24,7 @@ def _sample(wi, u, reflectance, pile, sheen):
     return out
 
 
-@numba.njit
+@loop
 def _pdf(wi, wo, reflectance, pile, sheen):
     out = np.empty(len(wo))
     for i in range(len(wo)):
@@ -32,7 +32,7 @@ def _pdf(wi, wo, reflectance, pile, sheen):
     return out
 
 
-@numba.njit
+@loop
 def _evaluate(wi, wo, reflectance, pile, sheen):
     out = np.empty((len(wo), 3))
     for i in range(len(wo)):
@@ -40,7 +40,7 @@ def _evaluate(wi, wo, reflectance, pile, sheen):
     return out
 
 
-@numba.njit
+@loop
 def _matte(u):
     out = np.empty((len(u), 3))
     for i in range(len(u)):

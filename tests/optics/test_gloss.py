@@ -2,11 +2,11 @@ from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 import pytest
 
 from chi2 import Sphere
+from doors import loop
 from quadrature import panels
 from throughlight.optics import fresnel, gloss
 from throughlight.stage import losses
@@ -26,7 +26,7 @@ NONE = (0.0, 0.0, 0.0)
 BARE = (np.zeros(1), 0)
 
 
-@numba.njit
+@loop
 def _sample(wi, reflectance, n, alpha, curves, lost, u):
     wo, weight, density = np.empty((len(u), 3)), np.empty((len(u), 3)), np.empty(len(u))
     for i in range(len(u)):
@@ -34,7 +34,7 @@ def _sample(wi, reflectance, n, alpha, curves, lost, u):
     return wo, weight, density
 
 
-@numba.njit
+@loop
 def _both(wi, reflectance, n, alpha, curves, lost, wo):
     value, density = np.empty((len(wo), 3)), np.empty(len(wo))
     for i in range(len(wo)):

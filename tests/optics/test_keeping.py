@@ -185,6 +185,16 @@ def test_other_processes_find_it(root, alone):
         assert len(_files(root)) == 1
 
 
+def test_processes_that_start_at_once_on_an_empty_folder_all_serve_and_leave_it_usable(root):
+    command = [sys.executable, "-c", ELSEWHERE, str(Path(__file__).parent)]
+    for at_once, compiles in ((3, True), (1, False)):
+        running = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for _ in range(at_once)]
+        told = [process.communicate(timeout=600)[0].split() for process in running]
+        assert [answer for answer, _ in told] == ["21.0"] * at_once
+        assert (max(int(compiled) for _, compiled in told) > 0) == compiles
+        assert len(_files(root)) == 1
+
+
 def test_only_a_few_folders_stay(root):
     for number in range(9):
         old = root / f"kernels-{number}"

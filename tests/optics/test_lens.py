@@ -3,18 +3,18 @@ from __future__ import annotations
 import itertools
 import math
 
-import numba
 import numpy as np
 import pytest
 from shapely.geometry import Polygon, box
 
 from chi2 import agrees
+from doors import loop
 from throughlight.optics import lens
 
 RADIUS = 0.02
 
 
-@numba.njit
+@loop
 def _pupil(u, radius, blades, turned=0.0):
     out = np.empty((len(u), 2))
     for i in range(len(u)):

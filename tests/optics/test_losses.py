@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 import pytest
 
 from chi2 import Sphere
+from doors import loop
 from quadrature import panels
 from throughlight.optics import boundary, fresnel
 from throughlight.optics.losses import NODES, lookup
@@ -19,7 +19,7 @@ INDICES = (1.1, 1.33, 1.5, 2.0)
 BOTH = [pair for n in INDICES for pair in ((1.0, n), (n, 1.0))]
 
 
-@numba.njit
+@loop
 def _sample(wi, n_i, n_t, alpha, curves, u):
     wo, weight, density = np.empty((len(u), 3)), np.empty(len(u)), np.empty(len(u))
     for i in range(len(u)):
@@ -27,7 +27,7 @@ def _sample(wi, n_i, n_t, alpha, curves, u):
     return wo, weight, density
 
 
-@numba.njit
+@loop
 def _both(wi, n_i, n_t, alpha, curves, wo):
     value, density = np.empty(len(wo)), np.empty(len(wo))
     for i in range(len(wo)):
@@ -36,7 +36,7 @@ def _both(wi, n_i, n_t, alpha, curves, wo):
     return value, density
 
 
-@numba.njit
+@loop
 def _lookup(curves, first, mu):
     out = np.empty(len(mu))
     for i in range(len(mu)):

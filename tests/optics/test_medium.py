@@ -2,12 +2,12 @@ from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 import pytest
 from scipy import integrate
 
 import chi2
+from doors import loop
 from throughlight.optics import medium
 
 # Extinction by band, 1/m, and shares of the mixture: skin-like, one band clear, one band out of use, one band alone.
@@ -19,7 +19,7 @@ CASES = [
 ]
 
 
-@numba.njit
+@loop
 def _flights(sigma, choice, u):
     out = np.empty(len(u))
     for i in range(len(u)):
@@ -27,7 +27,7 @@ def _flights(sigma, choice, u):
     return out
 
 
-@numba.njit
+@loop
 def _weights(t, sigma, choice):
     """(n, 3): each band's own density of collisions over the mixture's; 0 for flights that never end."""
     out = np.zeros((len(t), 3))

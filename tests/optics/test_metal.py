@@ -2,11 +2,11 @@ from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 import pytest
 
 from chi2 import Sphere
+from doors import loop
 from quadrature import panels
 from throughlight.optics import fresnel, metal
 from throughlight.stage import losses
@@ -30,7 +30,7 @@ OBLIQUE = [
 PERFECT = ((0.0, 0.0, 0.0), (1.0, 1.0, 1.0))  # n = 0: F = 1 at all angles
 
 
-@numba.njit
+@loop
 def _sample(wi, n, k, alpha, curves, lost, u):
     wo, weight, density = np.empty((len(u), 3)), np.empty((len(u), 3)), np.empty(len(u))
     for i in range(len(u)):
@@ -38,7 +38,7 @@ def _sample(wi, n, k, alpha, curves, lost, u):
     return wo, weight, density
 
 
-@numba.njit
+@loop
 def _both(wi, n, k, alpha, curves, lost, wo):
     value, density = np.empty((len(wo), 3)), np.empty(len(wo))
     for i in range(len(wo)):

@@ -2,11 +2,11 @@ from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 import pytest
 
 from chi2 import Sphere
+from doors import loop
 from quadrature import panels
 from throughlight.optics import microfacet
 from throughlight.optics.vectors import normalise
@@ -14,7 +14,7 @@ from throughlight.optics.vectors import normalise
 ALPHAS = (0.1, 0.3, 0.5)
 
 
-@numba.njit
+@loop
 def _sample(w, alpha, u):
     out = np.empty((len(u), 3))
     for i in range(len(u)):
@@ -22,7 +22,7 @@ def _sample(w, alpha, u):
     return out
 
 
-@numba.njit
+@loop
 def _pdf(w, alpha, m):
     out = np.empty(len(m))
     for i in range(len(m)):
@@ -30,7 +30,7 @@ def _pdf(w, alpha, m):
     return out
 
 
-@numba.njit
+@loop
 def _area(alpha, cosines, steps):
     """Integrate D·cos over the hemisphere, nodes in s with tan² = α²·s²/(1 − s)², even in φ."""
     total = 0.0
@@ -39,7 +39,7 @@ def _area(alpha, cosines, steps):
     return total
 
 
-@numba.njit
+@loop
 def _returned(alpha, wi, angles, steps, columns):
     """Integrate what mirror facets send into each direction, D·G / (4·cos i), over the outgoing hemisphere."""
     total = 0.0

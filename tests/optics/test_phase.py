@@ -2,17 +2,17 @@ from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 import pytest
 from scipy.special import eval_legendre
 
 from chi2 import Sphere
+from doors import loop
 from quadrature import panels
 from throughlight.optics import phase
 
 
-@numba.njit
+@loop
 def _sample(w, g, u):
     out = np.empty((len(u), 3))
     for i in range(len(u)):
@@ -20,7 +20,7 @@ def _sample(w, g, u):
     return out
 
 
-@numba.njit
+@loop
 def _evaluate(cosines, g):
     out = np.empty(len(cosines))
     for i in range(len(cosines)):

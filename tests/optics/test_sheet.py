@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 import pytest
 from scipy import stats
 
 import chi2
 from chi2 import Sphere
+from doors import loop
 from quadrature import panels
 from throughlight.optics import sheet
 from throughlight.trace.tables import PART, SurfaceKind
@@ -44,7 +44,7 @@ def direction(mu, phi=0.0):
     return (sine * math.cos(phi), sine * math.sin(phi), mu)
 
 
-@numba.njit
+@loop
 def _sample(parts, returned, wi, u):
     wo, weight, density = np.empty((len(u), 3)), np.empty((len(u), 3)), np.empty(len(u))
     straight = np.empty(len(u), np.bool_)
@@ -53,7 +53,7 @@ def _sample(parts, returned, wi, u):
     return wo, weight, density, straight
 
 
-@numba.njit
+@loop
 def _both(parts, returned, wi, wo):
     value, density = np.empty((len(wo), 3)), np.empty(len(wo))
     for i in range(len(wo)):
@@ -63,7 +63,7 @@ def _both(parts, returned, wi, wo):
     return value, density
 
 
-@numba.njit
+@loop
 def _straight(parts, cosine):
     return sheet.straight(parts[0], cosine)
 

@@ -143,14 +143,14 @@ def test_grain_that_is_told_is_the_error_of_the_picture():
 
 
 def test_choosing_where_samples_go_brings_no_bias():
-    """Means over pictures of 28 seeds, exposed evenly and as their grain asks for, agree within 4 sigmas of 0.6 %.
+    """Means over pictures of 14 and 28 seeds, exposed evenly and as grain asks for, agree within 4 sigmas of 0.6 %.
 
     Over 150 seeds the difference was found to be 0.1 ± 0.2 %.
     """
     small = loads(SET.replace("[72, 48]", "[48, 32]"))
     means = {}
-    for name, how in {"even": {"grain": 1e-6, "most_samples": 48}, "chosen": {"grain": 16.0}}.items():
-        of = [luminance(expose_picture(small, seed=100 + i, **how).exposure.astype(float)).mean() for i in range(28)]
+    for name, seeds, how in (("even", 14, {"grain": 1e-6, "most_samples": 48}), ("chosen", 28, {"grain": 16.0})):
+        of = [luminance(expose_picture(small, seed=100 + i, **how).exposure.astype(float)).mean() for i in range(seeds)]
         means[name] = (np.mean(of), np.std(of, ddof=1) / math.sqrt(len(of)))
     (even, one), (chosen, other) = means["even"], means["chosen"]
     assert math.hypot(one, other) < 0.006 * even, means

@@ -24,7 +24,7 @@ from throughlight.study.stopping import stopping
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are forked, so that they start warm")
 
-LIMITS = Limits(resolution=0.01, most_levels=4)
+LIMITS, QUICK = Limits(resolution=0.01, most_levels=4), Limits(resolution=1.0, most_levels=1)
 MANY = STUDY.replace('values = ["40 deg", "60 deg", "80 deg"]', 'from = "25 deg"\nto = "85 deg"\ncount = 10')
 
 
@@ -57,7 +57,7 @@ def readings(outcome):
 def undisturbed(tmp_path_factory):
     file = write(tmp_path_factory.mktemp("undisturbed"), MANY)
     study = load_study(file)
-    run(study, limits=LIMITS, threads=2, path=tmp_path_factory.mktemp("warm") / "warm.db")  # compiles, perhaps
+    run(study, limits=QUICK, threads=2, path=tmp_path_factory.mktemp("warm") / "warm.db")  # compiles, perhaps
     outcome = run(study, limits=LIMITS, threads=2)
     assert outcome.reason == "decided"
     return kept(file), readings(outcome), outcome.seconds
@@ -152,33 +152,30 @@ def test_one_thread_or_three(tmp_path, undisturbed):
     ],
 )
 def test_change_is_noticed(tmp_path, what, study, the_set, said):
-    quick = Limits(resolution=1.0, most_levels=1)
-    before = run(load_study(write(tmp_path)), limits=quick, threads=2)
+    before = run(load_study(write(tmp_path)), limits=QUICK, threads=2)
     changed = load_study(write(tmp_path, study, the_set))
     with pytest.raises(SetupError, match=rf"the {what} has changed .*{said}.*--fresh"):
-        run(changed, limits=quick, threads=2)
+        run(changed, limits=QUICK, threads=2)
     aside = put_aside(store_path(changed.path))
     assert aside is not None
     assert aside.exists()
-    assert run(changed, limits=quick, threads=2).reason == "decided"
-    assert run(load_study(write(tmp_path, study, the_set)), limits=quick, threads=2).traced == 0
+    assert run(changed, limits=QUICK, threads=2).reason == "decided"
+    assert run(load_study(write(tmp_path, study, the_set)), limits=QUICK, threads=2).traced == 0
     assert before.traced > 0
 
 
 def test_what_changes_nothing_is_no_change(tmp_path):
-    quick = Limits(resolution=1.0, most_levels=1)
-    run(load_study(write(tmp_path)), limits=quick, threads=2)
+    run(load_study(write(tmp_path)), limits=QUICK, threads=2)
     later = STUDY.replace('tolerance = "0.1 stop"', 'until = "06:30"').replace("Where the key", "Where our key")
-    again = run(load_study(write(tmp_path, later, f"# a comment\n{SET}")), limits=quick, threads=2)
+    again = run(load_study(write(tmp_path, later, f"# a comment\n{SET}")), limits=QUICK, threads=2)
     assert again.traced == 0
 
 
 def test_another_seed_is_noticed(tmp_path):
-    quick = Limits(resolution=1.0, most_levels=1)
     study = load_study(write(tmp_path))
-    run(study, limits=quick, threads=2)
+    run(study, limits=QUICK, threads=2)
     with pytest.raises(SetupError, match=r"the seed has changed \(7 then, 8 now\)"):
-        run(study, limits=quick, threads=2, seed=8)
+        run(study, limits=QUICK, threads=2, seed=8)
 
 
 def test_no_results_of_ours(tmp_path):

@@ -196,7 +196,7 @@ def test_race_and_exhaustion_agree_on_a_traced_study(tmp_path, monkeypatch):
     """Every set traced as far as the race went: the same best, no settled place against it, for a part of the paths."""
     a = SET.index("[[flag]]")
     text = MIRRORED.replace(
-        'values = ["-50 deg", "50 deg", "70 deg"]', 'from = "20 deg"\nto = "125 deg"\nstep = "5 deg"'
+        'values = ["-50 deg", "50 deg", "70 deg"]', 'from = "20 deg"\nto = "125 deg"\nstep = "7 deg"'
     )
     study = load_study(write(tmp_path, text, SET[:a]))
     raced = run(study, limits=Limits(resolution=0.02, most_levels=6), threads=2)

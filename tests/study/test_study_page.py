@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 
 import colour
 import numpy as np
@@ -69,31 +70,33 @@ def test_every_picture_and_plot_is_told_in_words(page):
             assert attributes.get("aria-label") or attributes.get("aria-hidden") == "true"
 
 
+@cache
+def made(name: str) -> str:
+    """Return the page of a study in which everything that may have a name has this one."""
+    goals = (Goal("subject", "at", 0.5, 0.0, 1.0, "GOAL"), Goal("SPOT", "at most", 1.0, 0.0, 1.0, "GOAL 2"))
+    figures = {"subject": exact(0.4), "backdrop": exact(-8.0), "stray_light": exact(0.01), name: exact(0.2)}
+    swap = tuple(
+        Goal(g.reading.replace("SPOT", name), *g[1:5], g.said.replace("GOAL", name)) for g in map(_fields, goals)
+    )
+    rows = [
+        row(
+            n,
+            {name: name + str(n % 2), "flag": name[::-1] + str(n % 3)},
+            float(n),
+            figures=figures,
+            costs=(exact(0.1), exact(0.2)),
+            energy_joules=9.0 + n,
+        )
+        for n in range(1, 8)
+    ]
+    rows.append(row(8, {name: name}, 1.0, status="failed", reason=name))
+    found = results(rows, swap)
+    return study_page(type(found)(name, name, swap, found.rows, found.made), {1: picture(), 2: picture()})
+
+
 @pytest.mark.parametrize("hostile", HOSTILE.values(), ids=HOSTILE)
 def test_names_come_out_as_text(hostile):
     """The same elements as with tame names, no handler, and the name itself as text."""
-    goals = (Goal("subject", "at", 0.5, 0.0, 1.0, "GOAL"), Goal("SPOT", "at most", 1.0, 0.0, 1.0, "GOAL 2"))
-
-    def made(name: str) -> str:
-        figures = {"subject": exact(0.4), "backdrop": exact(-8.0), "stray_light": exact(0.01), name: exact(0.2)}
-        swap = tuple(
-            Goal(g.reading.replace("SPOT", name), *g[1:5], g.said.replace("GOAL", name)) for g in map(_fields, goals)
-        )
-        rows = [
-            row(
-                n,
-                {name: name + str(n % 2), "flag": name[::-1] + str(n % 3)},
-                float(n),
-                figures=figures,
-                costs=(exact(0.1), exact(0.2)),
-                energy_joules=9.0 + n,
-            )
-            for n in range(1, 8)
-        ]
-        rows.append(row(8, {name: name}, 1.0, status="failed", reason=name))
-        found = results(rows, swap)
-        return study_page(type(found)(name, name, swap, found.rows, found.made), {1: picture(), 2: picture()})
-
     tame, wild = Read(made("plain name")), Read(made(hostile))
     assert [tag for tag, _ in wild.elements] == [tag for tag, _ in tame.elements]
     assert wild.texts["script"] == tame.texts["script"]

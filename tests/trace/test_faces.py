@@ -2,12 +2,12 @@ from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 import pytest
 from scipy import integrate, interpolate
 
 import chi2
+from doors import loop
 from stages import Bench
 from throughlight.optics import emission
 from throughlight.stage.frames import facing
@@ -41,7 +41,7 @@ def head_of(kind, exponent=1.0):
     return heads
 
 
-@numba.njit
+@loop
 def _face_points(heads, u):
     """(n, 6): the point and the normal."""
     out = np.empty((len(u), 6))
@@ -50,7 +50,7 @@ def _face_points(heads, u):
     return out
 
 
-@numba.njit
+@loop
 def _hits(heads, origins, directions):
     """(n, 2): the distance to the face, and the cosine there."""
     out = np.empty((len(origins), 2))
@@ -61,7 +61,7 @@ def _hits(heads, origins, directions):
     return out
 
 
-@numba.njit
+@loop
 def _disc(u, radius):
     out = np.empty((len(u), 2))
     for i in range(len(u)):
@@ -69,7 +69,7 @@ def _disc(u, radius):
     return out
 
 
-@numba.njit
+@loop
 def _light(stage, heads, cosines):
     out = np.empty((len(cosines), 3))
     for i in range(len(cosines)):
@@ -187,7 +187,7 @@ def test_bands_share_the_profile():
     assert _light(Bench().stage(), head_of(ShapeKind.DISC, 3.0), cosines) == pytest.approx(expected, rel=1e-12)
 
 
-@numba.njit
+@loop
 def _curve(curves, first, rows, columns, directions):
     out = np.empty(len(directions))
     for i in range(len(directions)):

@@ -1,11 +1,11 @@
 from __future__ import annotations
 
-import numba
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from doors import loop
 from stages import Bench
 from throughlight.stage.meshes import mesh_tables
 from throughlight.trace import intersect
@@ -17,7 +17,7 @@ EXACT = tuple(kind for kind in ShapeKind if kind != ShapeKind.MESH)
 SIZES = (0.3, 0.2, 0.1)
 
 
-@numba.njit
+@loop
 def _all_closest(stage, origins, directions, t_max):
     n = len(origins)
     t, shape, normal, front = np.empty(n), np.empty(n, np.int64), np.empty((n, 3)), np.empty(n, np.bool_)
@@ -28,7 +28,7 @@ def _all_closest(stage, origins, directions, t_max):
     return t, shape, normal, front
 
 
-@numba.njit
+@loop
 def _all_blocked(stage, origins, directions, distance):
     out = np.empty(len(origins), np.bool_)
     for i in range(len(origins)):
@@ -37,7 +37,7 @@ def _all_blocked(stage, origins, directions, distance):
     return out
 
 
-@numba.njit
+@loop
 def _all_leave(stage, shape, origins, directions):
     t, normal = np.empty(len(origins)), np.empty((len(origins), 3))
     for i in range(len(origins)):
@@ -327,7 +327,7 @@ def test_mesh_against_a_test_of_every_triangle(subdivisions):
         assert found == pytest.approx(t.min() if len(t) else np.inf, rel=1e-11)
 
 
-@numba.njit
+@loop
 def _nearest(triangles, boxes, links, o, d):
     return nearest(
         triangles, boxes, links, 0, (o[0], o[1], o[2]), (d[0], d[1], d[2]), EITHER, 1e-7, np.inf, False

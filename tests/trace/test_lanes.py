@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import numba
 import numpy as np
 import pytest
 
+from doors import loop
 from throughlight.trace import lanes
 
 pytestmark = pytest.mark.skipif(
@@ -23,7 +23,7 @@ def _pick(rng, values, size):
     return np.where(rng.random(size) < 0.1, rng.choice(values, size), rng.normal(size=size))
 
 
-@numba.njit
+@loop
 def _both_boxes(boxes, links, slabs, t_min, t_max, one, other):
     return (
         lanes.eight_boxes(boxes, links, np.uint64(0), slabs, t_min, t_max, one),
@@ -31,7 +31,7 @@ def _both_boxes(boxes, links, slabs, t_min, t_max, one, other):
     )
 
 
-@numba.njit
+@loop
 def _both_triangles(triangles, sheared, sides, t_min, t_max, one, other):
     return (
         lanes.four_triangles(triangles, np.uint64(0), sheared, sides, t_min, t_max, one),
@@ -81,7 +81,7 @@ def test_triangles(sides):
 
 @pytest.mark.parametrize("place", [0, 1, 7, 63])
 def test_lowest_bit(place):
-    @numba.njit
+    @loop
     def both(mask):
         return lanes.lowest(mask), lanes.plain_lowest(mask)
 
@@ -92,7 +92,7 @@ def test_keys_rise_with_distance_whatever_the_link():
     distances = np.sort(np.concatenate([[0.0, np.inf], np.random.default_rng(3).lognormal(0.0, 5.0, 1000)]))
     distances = distances[np.diff(distances.astype(np.float32), prepend=-1.0) > 0.0]
 
-    @numba.njit
+    @loop
     def keys(distances, links):
         out = np.empty(len(distances), np.int64)
         for i in range(len(distances)):

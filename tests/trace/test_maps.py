@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 
 import colour
-import numba
 import numpy as np
 import pytest
 from PIL import Image
 from scipy.ndimage import map_coordinates
 
 from agreement import agrees, seen_luminance
+from doors import loop
 from stages import LUMINANCE, Bench
 from throughlight.setup.pictures import linear_picture
 from throughlight.stage.frames import facing
@@ -23,7 +23,7 @@ AT, AIM, ROLL = (0.3, -0.2, 0.7), (-0.4, 0.5, 0.1), 0.4
 WIDTH, HEIGHT, MIDDLE = 0.12, 0.07, (0.01, -0.02)
 
 
-@numba.njit
+@loop
 def _look_up(stage, row, place, points):
     out = np.empty((len(points), 3))
     for i in range(len(points)):

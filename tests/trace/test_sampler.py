@@ -3,20 +3,20 @@ from __future__ import annotations
 import itertools
 import math
 
-import numba
 import numpy as np
 import pytest
 from scipy import stats
 from scipy.stats import qmc
 
 from chi2 import agrees, level
+from doors import loop
 from throughlight.trace import sampler
 
 MASK = 2**64 - 1
 KEYS = np.random.default_rng(2024).integers(0, 2**64, 2000, dtype=np.uint64)
 
 
-@numba.njit
+@loop
 def _draws(seed, replicate, stream, index, count):
     out = np.empty(count)
     state = sampler.start(seed, replicate, stream, index)
@@ -25,7 +25,7 @@ def _draws(seed, replicate, stream, index, count):
     return out
 
 
-@numba.njit
+@loop
 def _first_draws(seed, replicate, stream, count):
     """The first three numbers of many neighbouring paths."""
     out = np.empty((count, 3))
@@ -36,12 +36,12 @@ def _first_draws(seed, replicate, stream, count):
     return out
 
 
-@numba.njit
+@loop
 def _draw_once(state):
     return sampler.draw(state)
 
 
-@numba.njit
+@loop
 def _plain(count, first=0):
     out = np.empty((count, sampler.DIMENSIONS))
     for i in range(count):
@@ -50,7 +50,7 @@ def _plain(count, first=0):
     return out
 
 
-@numba.njit
+@loop
 def _scrambled(count, key, first=0):
     out = np.empty((count, sampler.DIMENSIONS))
     for i in range(count):
@@ -59,7 +59,7 @@ def _scrambled(count, key, first=0):
     return out
 
 
-@numba.njit
+@loop
 def _means(count, keys, d0, d1):
     """For each key the mean over `count` points of x, and of e^(x+y)."""
     line, smooth = np.zeros(len(keys)), np.zeros(len(keys))
@@ -71,7 +71,7 @@ def _means(count, keys, d0, d1):
     return line, smooth
 
 
-@numba.njit
+@loop
 def _flips(keys, depth):
     """±1 for each key and each node of the binary tree of `depth` levels: whether its digit is flipped."""
     out = np.empty((2**depth - 1, len(keys)))

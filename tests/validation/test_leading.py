@@ -6,7 +6,6 @@ and what a led walk brings against adding–doubling, wherever it is led.
 
 from __future__ import annotations
 
-import numba
 import numpy as np
 import pytest
 from scipy import stats
@@ -14,6 +13,7 @@ from slab_rows import row
 from slab_stages import agree, endless_slab, layers
 
 from chi2 import Sphere
+from doors import loop
 from stages import Bench
 from throughlight.optics import phase
 from throughlight.stage.frames import facing
@@ -44,7 +44,7 @@ def test_slope_in_an_endless_slab(thick, absorb):
     assert np.diff(np.log(middle)) == pytest.approx(np.diff(np.log(exact)), rel=0.03)
 
 
-@numba.njit
+@loop
 def _scatter(s, free, before, g, n):
     out = np.empty((n, 3))
     state = start(7, 0, 0, 0)
@@ -53,7 +53,7 @@ def _scatter(s, free, before, g, n):
     return out
 
 
-@numba.njit
+@loop
 def _density(s, free, before, g, directions):
     out = np.empty(len(directions))
     for i in range(len(directions)):
@@ -93,7 +93,7 @@ def test_led_walks_bring_what_adding_doubling_says(n, g, thickness, albedo, astr
     stage = glow.with_leads(bench.stage((0, 0, 0.51), (0, 0, 0), **PENCIL))
     assert stage.shapes["lead"][0] > 0
     slopes = stage.slopes * np.float32([astray, astray, astray, 1.0])
-    mean, error = layers(stage._replace(slopes=slopes), FILM, 1 << 18)
+    mean, error = layers(stage._replace(slopes=slopes), FILM, 1 << 17)
     agree("T", mean[0].mean(), error[0].mean(), row(n, g, albedo, thickness).t_coll, 1e-4)
 
 

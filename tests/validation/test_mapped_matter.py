@@ -75,7 +75,7 @@ def _behind_a_small_lamp(mapped):
     bench.body(ShapeKind.BOX, (0, 0, 0), FRONTAL, (0.05, 0.05, 0.004), medium)
     bench.head(ShapeKind.DISC, (0.1, 0.05, -0.3), (0, 0, 0), (0.02, 0, 0))
     stage = bench.stage((0, 0, 0.5), (0, 0, 0), half_width=0.02, half_height=0.02)
-    return film_luminance(stage, 8192, replicates=64)
+    return film_luminance(stage, 4096, replicates=64)
 
 
 def test_aimed_legs_in_mapped_matter_bring_what_they_bring_in_even_matter():
