@@ -27,6 +27,7 @@ Array = NDArray[np.float64]
 _ALIKE = 6.0  # of cost: single changes within this of the best are not told apart (χ² of one, 98.5 %)
 _SAME = 0.01  # stops: nor are changes whose frames differ by less, as finely as two frames of one set repeat at best
 _EXPLAINS = 0.5  # of the misfit: what a single change has to explain to be called the cause
+_SHOWN = 0.15  # of the exposure, one sigma: a cell with more is not seen well
 _NOTHING = 0.03  # stops; a misfit that moves the frame by no more is none
 _KNOWN = 0.6  # of its usual spread: a change whose standard error is more was not fixed by the frame
 _SETTLES = 0.6  # what a second frame has to leave of a standard error to be worth it
@@ -161,9 +162,12 @@ def _agree(model: Model, weights: Weights, nothing: Fit, fit: Fit, causes: list[
 
 
 def _moved(model: Model, weights: Weights, one: Fit, other: Fit) -> float:
-    """Return by how much two fits' frames differ, stops, root mean square."""
-    stops = np.log2(model.exposure(other.x) / model.exposure(one.x))[weights.used]
-    return float(np.sqrt(np.mean(stops**2)))
+    """Return by how much two fits' frames differ, stops, root mean square over the cells that the photo shows well."""
+    here, there = model.exposure(one.x)[weights.used], model.exposure(other.x)[weights.used]
+    shown = weights.variance[weights.used] < (_SHOWN * here) ** 2
+    if not shown.any():
+        shown = np.ones_like(shown)
+    return float(np.sqrt(np.mean(np.log2(there[shown] / here[shown]) ** 2)))
 
 
 def _alike(model: Model, weights: Weights, causes: list[Cause]) -> tuple[list[Cause], int]:

@@ -33,7 +33,7 @@ Total = Callable[[NDArray[Any]], Array]
 """Returns sums over the pixels of each cell."""
 
 _MASK_SQUARES = 36.0  # the sum of the mask's squares
-_DOUBT = 0.5  # of what is beyond the limit, one sigma
+_DOUBT = 1.0  # of what is beyond the limit, one sigma: grain thins out in many ways
 _BELIEVED = 0.93  # of the value up to which a file is believed
 _ABOUT = 3  # cells each way: the neighbourhood that a cell is judged by
 _BRIGHT = 2.0 / 3.0  # of the limit: where pixels begin to be counted

@@ -8,13 +8,15 @@ stops, because the frame is straight in that: the interval of a weak thing reach
 
 Three fields stand for what no prediction has: the lens's own vignetting, v stops in the corners beyond the predicted;
 u, unevenness of the image, and w, unevenness of the veil, which is not as even in a lens as in the model. Both are
-small polynomials over the frame without a constant part. They are no causes, but always let loose: without them, what
-is merely smooth and small would be laid to the heads with great certainty. A vector of changes holds the changes, the
-level of everything together, which only a single change may move, v, and the parts of u and w.
+small polynomials over the frame, that of the image without a constant part, and the veil's constant as small as the
+prediction's own error in it. They are no causes, but always let loose: without them, what is merely smooth and small
+would be laid to the heads with great certainty. A vector of changes holds the changes, the level of everything
+together, which only a single change may move, v, and the parts of u and w.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -32,6 +34,7 @@ _LEVEL_SIGMA, _VIGNETTING_SIGMA, _UNEVEN_SIGMA, _VEIL_SIGMA = 0.5, 0.25, 0.04, 0
 _VIGNETTING = 0.25  # stops: what is usual; no lens is brighter in the corners than cos⁴ has it
 _UNEVEN, _VEIL = 4, 3
 """How many parts the unevenness of image and veil have."""
+_SURE = 1e-5  # a share: no veil is better known
 _LN2 = float(np.log(2.0))
 _FEW = 1e-9  # over mid-grey: what counts as no light
 
@@ -54,7 +57,7 @@ class Model:
     @property
     def count(self) -> int:
         """Return how many numbers a vector of changes has."""
-        return self.vignetting + 1 + _UNEVEN + _VEIL
+        return self.vignetting + 1 + _UNEVEN + _VEIL + 1
 
     @property
     def level(self) -> int:
@@ -74,8 +77,17 @@ class Model:
     @property
     def sigmas(self) -> Array:
         """Return how far each number is usually off."""
-        fields = (_LEVEL_SIGMA, _VIGNETTING_SIGMA, *(_UNEVEN_SIGMA,) * _UNEVEN, *(_VEIL_SIGMA,) * _VEIL)
+        fields = (
+            _LEVEL_SIGMA, _VIGNETTING_SIGMA, *(_UNEVEN_SIGMA,) * _UNEVEN, *(_VEIL_SIGMA,) * _VEIL, self._veil_error,
+        )  # fmt: skip
         return np.array([*(one.sigma for one in self.templates.changes), *fields])
+
+    @cached_property
+    def _veil_error(self) -> float:
+        """Return the standard error of the predicted veil, as a share of it."""
+        replicates = self.templates.base.veil.sum(axis=1)
+        error = float(replicates.std(ddof=1)) / math.sqrt(len(replicates))
+        return max(error / max(float(replicates.mean()), 1e-30), _SURE)
 
     @property
     def usual(self) -> Array:
@@ -87,7 +99,7 @@ class Model:
     @property
     def bounds(self) -> tuple[Array, Array]:
         """Return the lowest and the highest of each number."""
-        fields = [(-6.0, 6.0), (-1.0, 4.0), *[(-0.5, 0.5)] * (_UNEVEN + _VEIL)]
+        fields = [(-6.0, 6.0), (-1.0, 4.0), *[(-0.5, 0.5)] * (_UNEVEN + _VEIL + 1)]
         ends = np.array([*((one.low, one.high) for one in self.templates.changes), *fields])
         return ends[:, 0], ends[:, 1]
 
@@ -158,7 +170,7 @@ class Model:
         """Return what the fields make of the image and of the veil, (cells,) each."""
         first = self.vignetting + 1
         uneven = x[first : first + _UNEVEN] @ self.fields[1 : 1 + _UNEVEN]
-        veiled = 1.0 + x[first + _UNEVEN :] @ self.fields[1 : 1 + _VEIL]
+        veiled = 1.0 + x[first + _UNEVEN : -1] @ self.fields[1 : 1 + _VEIL] + x[-1]
         return np.asarray(2.0 ** (uneven - x[self.vignetting] * self.fields[0])), np.asarray(veiled)
 
     def exposure(self, x: Array, layers: Collection[int] | None = None) -> Array:
@@ -174,6 +186,8 @@ class Model:
         for column, place in enumerate(places):
             if place == self.vignetting:
                 slope = -_LN2 * self.fields[0] * seen
+            elif place == self.count - 1:
+                slope = np.full(len(seen), lit.shine * lit.glare)
             elif place >= first + _UNEVEN:
                 slope = self.fields[1 + place - first - _UNEVEN] * (lit.shine * lit.glare)
             elif place >= first:

@@ -11,7 +11,7 @@ Comput. Vis. Image Underst. 64, 1996). Its median square by level gives σ² = a
 photons, and what goes with the light, as uneven pixels do. Rounding to code values counts by itself: noise of σ codes
 leaves a mean off by up to exp(−2π²σ²)/π code (the first harmonic of a rounding's sawtooth, B. Widrow, "A study of rough
 amplitude quantization", 1956; from memory), and without noise all cells of one code are off together by up to half of
-it. What a file's ends take away or add, at full and at black, is put right in the mean, and half of it doubted.
+it. What a file's ends take away or add, at full and at black, is put right in the mean, and doubted.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ _MEDIAN_OF_SQUARES = 0.4549  # median of a standard normal's square
 _LEVELS = 12
 _LEAST_FILLED = 0.6  # of a cell's usual pixels
 _LEAST_BLACK = 1e-3  # of the pixels round about: with fewer nothing is cut off
-_DOUBT = 0.5  # of what cutting off at black may have added, one sigma
+_DOUBT = 0.5  # of what cutting off at black has added, one sigma
 
 
 class Noise(NamedTuple):
@@ -54,7 +54,8 @@ class Noise(NamedTuple):
 class Observed(NamedTuple):
     """mean: (cells,) over mid-grey. variance: of the mean, by noise. offset: by how much code values may shift it.
 
-    used: where it means something. clipped: where it is beyond what is believed. pixels: in each cell.
+    used: where it means something. clipped: where it is beyond what is believed. pixels: in each cell. step: of the
+    file's code values there.
     """
 
     mean: Array
@@ -63,6 +64,7 @@ class Observed(NamedTuple):
     used: NDArray[np.bool_]
     clipped: NDArray[np.bool_]
     pixels: Array
+    step: Array
     noise: Noise
 
 
@@ -148,9 +150,12 @@ def observe(capture: Capture, grid: Grid, alignment: Alignment) -> Observed:
     mean = (total(luminance) + missing.light) / many
     lifted = _lifted(capture, full, total, many, block, grid)
     used = (pixels >= max(1.0, _LEAST_FILLED * usual)) & ~missing.unknown
-    offset = np.hypot(_offset(capture, mean, noise), np.hypot(missing.doubt / many, _DOUBT * lifted))
-    mean = mean - (1.0 - _DOUBT) * lifted
-    return Observed(mean, noise.variance(mean) / many, offset, used, missing.unknown, pixels, noise)
+    step = capture.step(np.maximum(mean * capture.grey, 0.0)) / capture.grey
+    offset = np.hypot(
+        _offset(step, np.sqrt(noise.variance(mean)) * capture.shrunk), np.hypot(missing.doubt / many, _DOUBT * lifted)
+    )
+    mean = mean - lifted
+    return Observed(mean, noise.variance(mean) / many, offset, used, missing.unknown, pixels, step, noise)
 
 
 def _lifted(
@@ -187,11 +192,7 @@ def _cells(shape: tuple[int, int], grid: Grid, alignment: Alignment) -> NDArray[
     return np.where(inside, row * grid.columns + column, -1)
 
 
-def _offset(capture: Capture, mean: Array, noise: Noise) -> Array:
-    """Return by how much rounding to code values may shift a cell's mean, one sigma."""
-    if capture.levels == 0:
-        return np.zeros_like(mean)
-    step = capture.step(np.maximum(mean * capture.grey, 0.0)) / capture.grey
-    sigma = np.sqrt(noise.variance(mean)) * capture.shrunk  # of one of the file's own pixels
-    harmonic = np.exp(-2.0 * math.pi**2 * (sigma / step) ** 2) / (math.pi * math.sqrt(2.0))
+def _offset(step: Array, sigma: Array) -> Array:
+    """Return by how much rounding to code values may shift a mean, one sigma, of pixels of this noise."""
+    harmonic = np.exp(-2.0 * math.pi**2 * (sigma / np.maximum(step, 1e-30)) ** 2) / (math.pi * math.sqrt(2.0))
     return np.asarray(np.minimum(harmonic, 1.0 / math.sqrt(12.0)) * step)

@@ -26,6 +26,7 @@ Array = NDArray[np.float64]
 _PURE = 0.97
 _LEAST = 0.25  # of a patch's cells
 _LEAST_SHARE = 0.2  # of a difference: where the twin is less, light comes by a way that the base hardly has
+_CODES = 8.0  # code values: patches that are darker than these are all of one level, as what rounding does to them
 _COMPARED = (Region.SUBJECT, Region.BACKDROP, Region.OTHER)
 
 
@@ -83,7 +84,7 @@ def gather(templates: Templates, observed: Observed, side: int) -> Patches:
     pixels = np.asarray(np.bincount(patch, observed.pixels * kept, patches.cells), np.float64)
     # Noise by the light round about: by its own, a patch whose grain is dark would weigh more.
     own = observed.noise.variance(evened(y, patches.columns)) / np.maximum(pixels, 1.0)
-    noise = own + _together(y, mean(observed.offset), used)
+    noise = own + _together(y + _CODES * mean(observed.step), mean(observed.offset), used)
     traced = prediction_variance(frame.image.sum(axis=1), frame.veil.sum(axis=1), patches.columns)
     data = Data(y, noise + traced, traced, used, patches.columns)
     model = model_of(templates._replace(base=frame, twin=twin, slopes=slopes), mean(fields_of(grid.columns, grid.rows)))
@@ -112,9 +113,9 @@ def _patch_of(grid: Grid, patches: Grid, side: int) -> NDArray[np.int64]:
     return (row[:, None] * patches.columns + column[None, :]).ravel()
 
 
-def _together(mean: Array, offset: Array, used: NDArray[np.bool_]) -> Array:
-    """Return the variance of offsets that patches of one code value share: together they are worth one."""
-    code = np.floor(np.log2(np.maximum(mean, 1e-9)) * 8.0).astype(np.int64)
+def _together(level: Array, offset: Array, used: NDArray[np.bool_]) -> Array:
+    """Return the variance of offsets that patches of about one level share: together they are worth one."""
+    code = np.floor(np.log2(np.maximum(level, 1e-9)) * 8.0).astype(np.int64)
     code = np.where(used, code, np.iinfo(np.int64).min)
     _, number, alike = np.unique(code, return_inverse=True, return_counts=True)
     return np.asarray(offset**2 * alike[number])

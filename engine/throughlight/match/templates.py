@@ -28,7 +28,7 @@ ROOM_UNIT = 100.0
 _BEAM_STEP, _WIDEST = 0.35, 0.6  # log2 of the beam's angle: tried, and as far as that is believed
 _BROADEST = 0.97 * LAMBERTIAN_BEAM
 _SAMPLES, _VARIANT_SAMPLES = 96, 16  # of each cell and replicate
-_FRONTS, _VARIANT_FRONTS = 1 << 13, 1 << 11
+_FRONTS, _VARIANT_FRONTS = 1 << 15, 1 << 13
 
 # How far such things are off on real sets, one sigma (common practice, no source; efficacies of flash tubes are met
 # from 15 to 45 lm·s/J, a meter reads to a sixth of a stop, black cloths are good to about a stop).
