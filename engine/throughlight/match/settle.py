@@ -29,10 +29,10 @@ def settled(
     best = verdict.causes[0].place if verdict.causes else model.level
     free, x = _fewest(model, data, weights, best, _surely(model, fit, list(changes)))
     heads = [place for place, one in enumerate(model.templates.changes) if one.kind == "head"]
-    places = sorted({*free, *heads} - {model.level}) if best == model.level else free
+    alike = model.level in free
     found = {}
-    for place in places:
-        value = float(x[place] + (x[model.level] if best == model.level and place in heads else 0.0))
+    for place in sorted({*free, *heads} - {model.level}) if alike else free:
+        value = float(x[place] + (x[model.level] if alike and place in heads else 0.0))
         could = [changes[place], Interval(value, value, value)]
         for cause in verdict.causes[: verdict.alike + 1]:
             if cause.place == place or (cause.place == model.level and place in heads):
@@ -43,16 +43,26 @@ def settled(
 
 def _fewest(model: Model, data: Data, weights: Weights, best: int, sure: list[int]) -> tuple[list[int], Array]:
     """Return the likeliest place with those of the sure ones that the photo needs besides, and the changes."""
+
+    def solved(places: list[int]) -> Fit:
+        return solve(model, data, weights, [*places, *model.fields_free])
+
     free = [best]
-    now = solve(model, data, weights, [*free, *model.fields_free])
+    now = solved(free)
     while True:
-        trials = [
-            solve(model, data, weights, [*free, one, *model.fields_free], now.x) for one in sure if one not in free
-        ]
-        better = min(trials, key=lambda one: one.cost, default=now)
-        if better.cost > now.cost - _NEEDED:
-            return sorted(free), now.x
-        free, now = [*free, better.free[len(free)]], better
+        trials = {one: solved([*free, one]) for one in sure if one not in free}
+        one = min(trials, key=lambda place: trials[place].cost, default=best)
+        if one in free or trials[one].cost > now.cost - _NEEDED:
+            break
+        free, now = [*free, one], trials[one]
+    while len(free) > 1:  # what was likeliest alone may not be needed beside the others
+        trials = {one: solved([place for place in free if place != one]) for one in free}
+        one = min(trials, key=lambda place: trials[place].cost)
+        if trials[one].cost > now.cost + _NEEDED:
+            break
+        free.remove(one)
+        now = trials[one]
+    return sorted(free), now.x
 
 
 def _surely(model: Model, fit: Fit, places: list[int]) -> list[int]:
