@@ -18,7 +18,6 @@ from throughlight.optics.kernel import entry, kernel
 
 pytestmark = pytest.mark.skipif(numba.config.DISABLE_JIT, reason="nothing is compiled")
 ELSEWHERE = "import sys; sys.path.insert(0, sys.argv[1]); import test_keeping as t; print(*t.compilations(6.0, 7.0))"
-CALLABLE = "THROUGHLIGHT_CALLABLE_KERNELS"
 
 
 @kernel
@@ -172,13 +171,10 @@ def test_reading_never_asks_whether_it_can_write(root, monkeypatch):
     assert compilations(6.0, 7.0) == (21.0, 0)
 
 
-@pytest.mark.parametrize("alone", [True, False], ids=["kernels for doors only", "kernels that Python may call"])
-def test_other_processes_find_it(root, alone):
-    here = {**os.environ, CALLABLE: "1"}
-    environment = {name: value for name, value in here.items() if not (alone and name == CALLABLE)}
+def test_other_processes_find_it(root):
     for compiles in (True, False):
         command = [sys.executable, "-c", ELSEWHERE, str(Path(__file__).parent)]
-        told = subprocess.run(command, capture_output=True, text=True, check=True, env=environment)
+        told = subprocess.run(command, capture_output=True, text=True, check=True)
         answer, compiled = told.stdout.split()
         assert answer == "21.0"
         assert (int(compiled) > 0) == compiles

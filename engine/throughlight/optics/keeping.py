@@ -76,7 +76,7 @@ def _key() -> str:
         numba.__version__, binding.llvm_version_info, np.__version__, sys.version,
         binding.get_process_triple(), config.CPU_NAME or binding.get_host_cpu_name(), config.CPU_FEATURES,
         sorted(binding.get_host_cpu_features().items()), config.ENABLE_AVX,
-        str(config.OPT), config.BOUNDSCHECK, "THROUGHLIGHT_CALLABLE_KERNELS" in os.environ,
+        str(config.OPT), config.BOUNDSCHECK,
     )  # fmt: skip
     digest = _DIGEST(repr(shape).encode())
     engine = Path(__file__).resolve().parent.parent

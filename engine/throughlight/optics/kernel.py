@@ -6,25 +6,21 @@ kept on disk (`optics.keeping`), and only they become machine code (`optics.comp
 
 from __future__ import annotations
 
-import os
-
 import numba
 from numba.core.dispatcher import Dispatcher
 
 from throughlight.optics.compiling import DoorCompiler, KernelCompiler
 from throughlight.optics.keeping import Shelf
 
-_alone = "THROUGHLIGHT_CALLABLE_KERNELS" not in os.environ
-
 # No kernel allocates, so numba's reference counts are left out: handing the Stage from function to function would count
 # each of its arrays up and down with atomic operations that the threads contend for (a third of the time of a trace).
 _how = {"error_model": "numpy", "nogil": True, "_nrt": False}
-_inside = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True, "pipeline_class": KernelCompiler} if _alone else {}
-_outside = {"no_cfunc_wrapper": True, "pipeline_class": DoorCompiler} if _alone else {}
+_inside = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True, "pipeline_class": KernelCompiler}
+_outside = {"no_cfunc_wrapper": True, "pipeline_class": DoorCompiler}
 
 kernel = numba.njit(**_how, **_inside)
-"""For functions that other kernels call. Python cannot call them, which saves most of the compile time; tests,
-which try kernels one by one, ask for that with the environment variable THROUGHLIGHT_CALLABLE_KERNELS."""
+"""For functions that other kernels call. Python cannot call them, which saves most of the compile time; tests, which
+try kernels one by one, give each a door of its own."""
 
 inlined = numba.njit(**_how, **_inside, forceinline=True)
 """For the few small functions that the compiler must not call, since a call would cost more than the work."""
