@@ -59,6 +59,13 @@ def test_a_change_is_told_in_trade_words(swaps: tuple, more: str, told: list[str
         assert found == told
 
 
+def test_shadows_of_supports_that_come_and_go_are_told() -> None:
+    hidden, kept = "[finish]\nhide_supports = true\n", "support_shadows = true\n"
+    sets = [tl.loads(SET + hidden + more) for more in ("", kept)]
+    assert changes(sets[0], sets[1], english()) == ["picture: supports' shadows shown"]
+    assert changes(sets[1], sets[0], english()) == ["picture: supports' shadows hidden"]
+
+
 def test_with_details_amounts_are_told() -> None:
     (head,) = _changes((HEAD_AT, HEAD_AT.replace("-140", "-110").replace("50 cm", "40 cm")), details=True)
     assert head == "left head: more from the side (−140° → −110°), 100 mm nearer"

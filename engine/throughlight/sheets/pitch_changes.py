@@ -6,7 +6,7 @@ Nothing of the lens is said, and no figure, unless details are asked for. Two se
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 from throughlight.readings.figures import length_words, significant, time_words
@@ -51,6 +51,10 @@ class _Teller:
         return [self.say(more if change > 0.0 else less)] if abs(change) > unless else []
 
 
+_Compared = Callable[[Any, Any, _Teller], list[str]]
+"""Says what is different between two things of one kind."""
+
+
 def changes(first: Setup, other: Setup, words: Words, *, details: bool = False) -> list[str]:
     """Return what is different in the second set, a line for each thing; none where nothing is.
 
@@ -93,7 +97,7 @@ def _pairs(before: Sequence[Any], now: Sequence[Any], tell: _Teller) -> Iterator
         yield old.get(name), new.get(name), gone if name in old else [tell.say("added")]
 
 
-def _lines(before: Sequence[Any], now: Sequence[Any], tell: _Teller, compared: Any) -> list[str]:  # noqa: ANN401
+def _lines(before: Sequence[Any], now: Sequence[Any], tell: _Teller, compared: _Compared) -> list[str]:
     lines: list[str] = []
     for old, new, said in _pairs(before, now, tell):
         thing = old if new is None else new
@@ -272,4 +276,6 @@ def _finish(before: Finish, now: Finish, tell: _Teller) -> list[str]:
         said.append(tell.say("cropped"))
     if before.hide_supports != now.hide_supports:
         said.append(tell.say("supports_hidden" if now.hide_supports else "supports_shown"))
+    elif now.hide_supports and before.support_shadows != now.support_shadows:
+        said.append(tell.say("shadows_shown" if now.support_shadows else "shadows_hidden"))
     return said
