@@ -7,12 +7,18 @@ simulated with vignetting, photon and reading noise, and rounding to 8 bits.
 from __future__ import annotations
 
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
 from throughlight.darkroom.capture import Capture, ExposureData
 from throughlight.match.align import Alignment
+from throughlight.match.causes import Verdict, judge
+from throughlight.match.fit import Fit, Weights, weigh
+from throughlight.match.jackknife import with_prediction_noise
 from throughlight.match.model import model_of
+from throughlight.match.observe import observe
+from throughlight.match.patches import Patches, gather
 from throughlight.match.templates import Change, Templates
 from throughlight.match.tracing import Frame
 from throughlight.photometry.exposure import MID_GREY_LINEAR, srgb_decode, srgb_encode
@@ -111,3 +117,26 @@ def raw(light, levels=15360):
 
 def model(**how):
     return model_of(templates(**how))
+
+
+class Judged(NamedTuple):
+    """A simulated photo, matched: patches, weights, the fit of all changes together, the verdict."""
+
+    patches: Patches
+    weights: Weights
+    fit: Fit
+    verdict: Verdict
+
+    @property
+    def model(self):
+        return self.patches.model
+
+
+def judged(capture, prediction):
+    """Return what a photo says of a prediction."""
+    seen = observe(capture, prediction.base.grid, SQUARE)
+    patches = gather(prediction, seen, 2)
+    weights, fit = weigh(patches.model, patches.data)
+    fit = with_prediction_noise(patches.model, patches.data, weights, fit)
+    verdict = judge(patches.model, patches.data, weights, fit, seen.noise, patches.pixels)
+    return Judged(patches, weights, fit, verdict)

@@ -4,13 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from frames import SQUARE, light_of, model, noisy, place_of, raw, templates
+from frames import judged, light_of, model, noisy, place_of, raw, templates
 
-from throughlight.match.causes import judge, second_frames
-from throughlight.match.fit import weigh
-from throughlight.match.jackknife import with_prediction_noise
-from throughlight.match.observe import observe
-from throughlight.match.patches import gather
+from throughlight.match.causes import second_frames
 
 
 def verdict_of(kind=None, of=None, planted=0.0, seed=5):
@@ -20,12 +16,8 @@ def verdict_of(kind=None, of=None, planted=0.0, seed=5):
     if kind is not None:
         x[place_of(truth, kind, of)] = planted
     light = noisy(light_of(truth.exposure(x), 6), np.random.default_rng(seed), photons=1e-4, reading=2e-3)
-    traced = templates(noise=0.01, seed=seed)
-    seen = observe(raw(light), traced.base.grid, SQUARE)
-    patches = gather(traced, seen, 2)
-    weights, fit = weigh(patches.model, patches.data)
-    fit = with_prediction_noise(patches.model, patches.data, weights, fit)
-    return patches.model, judge(patches.model, patches.data, weights, fit, seen.noise, patches.pixels)
+    found = judged(raw(light), templates(noise=0.01, seed=seed))
+    return found.model, found.verdict
 
 
 @pytest.mark.parametrize(
@@ -50,11 +42,7 @@ def test_everything_alike_is_one_cause():
     x = np.zeros(truth.count)
     x[truth.level] = -0.5
     light = noisy(light_of(truth.exposure(x), 6), np.random.default_rng(1), photons=1e-4, reading=1e-3)
-    traced = templates(noise=0.01, seed=4)
-    seen = observe(raw(light), traced.base.grid, SQUARE)
-    patches = gather(traced, seen, 2)
-    weights, fit = weigh(patches.model, patches.data)
-    verdict = judge(patches.model, patches.data, weights, fit, seen.noise, patches.pixels)
+    verdict = judged(raw(light), templates(noise=0.01, seed=4)).verdict
     assert verdict.causes[0].place == truth.level
     assert "camera's speed" in verdict.causes[0].words
 
@@ -86,12 +74,9 @@ def test_glare_and_a_flag_that_is_open_look_alike_until_each_head_is_alone():
     x = np.zeros(truth.count)
     x[place_of(truth, "flag")] = 0.5
     light = noisy(light_of(truth.exposure(x), 6), np.random.default_rng(3), photons=1e-4, reading=2e-3)
-    seen = observe(raw(light), traced.base.grid, SQUARE)
-    patches = gather(traced, seen, 2)
-    weights, fit = weigh(patches.model, patches.data)
-    fit = with_prediction_noise(patches.model, patches.data, weights, fit)
-    verdict = judge(patches.model, patches.data, weights, fit, seen.noise, patches.pixels)
-    alike = {patches.model.templates.changes[cause.place].kind for cause in verdict.causes[: verdict.alike + 1]}
+    found = judged(raw(light), traced)
+    verdict = found.verdict
+    alike = {found.model.templates.changes[cause.place].kind for cause in verdict.causes[: verdict.alike + 1]}
     assert {"glare", "flag"} <= alike
     assert verdict.second is not None
     assert "alone" in verdict.second.frame

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from frames import COLUMNS, ROWS, SQUARE, light_of, model, noisy, place_of, raw, templates
+from frames import COLUMNS, ROWS, SQUARE, developed, judged, light_of, model, noisy, place_of, raw, templates
 
-from throughlight.match.causes import judge
 from throughlight.match.fit import interval, weigh
-from throughlight.match.jackknife import with_prediction_noise
 from throughlight.match.model import model_of
 from throughlight.match.observe import observe
 from throughlight.match.patches import gather
@@ -24,14 +22,10 @@ def written(planted, traced=None, seed=5):
     for (kind, of), value in planted.items():
         x[truth.level if kind == "level" else place_of(truth, kind, of)] = value
     light = noisy(light_of(truth.exposure(x), 6), np.random.default_rng(seed), photons=1e-4, reading=2e-3)
-    seen = observe(raw(light), prediction.base.grid, SQUARE)
-    patches = gather(prediction, seen, 2)
-    one, data = patches.model, patches.data
-    weights, fit = weigh(one, data)
-    fit = with_prediction_noise(one, data, weights, fit)
-    verdict = judge(one, data, weights, fit, seen.noise, patches.pixels)
+    found = judged(raw(light), prediction)
+    one, (patches, weights, fit, verdict) = found.model, found
     changes = {place: interval(one, fit, place) for place in fit.free if place <= one.vignetting}
-    return one, verdict, settled(one, data, weights, fit, changes, verdict)
+    return one, verdict, settled(one, patches.data, weights, fit, changes, verdict)
 
 
 def test_two_changes_are_both_written_and_nothing_else():
@@ -89,8 +83,6 @@ def test_heads_that_light_alike_are_not_told_apart_and_intervals_hold_each_way()
 
 def test_cells_of_which_nothing_is_known_do_not_judge_the_others():
     """8 bits: the cloth is code 0, so its residuals are small beside their doubt; the subject's are not outliers."""
-    from frames import developed
-
     truth = model()
     x = np.zeros(truth.count)
     x[place_of(truth, "head", "left")] = 0.4
