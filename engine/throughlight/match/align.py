@@ -22,11 +22,14 @@ _SHIFTS = np.linspace(-0.28, 0.28, 15)  # of the frame's longer side
 _SCALES = (-0.5, -0.33, -0.16, 0.0, 0.16, 0.33, 0.5)  # log2
 _TURNS = (-0.21, -0.07, 0.07, 0.21)  # radians
 _MOST_SHIFT, _MOST_SCALE, _MOST_TURN = 0.35, 0.7, 0.35
-_ALIKE = 0.75  # the least correlation that counts as the same thing
 _TURN_TRIAL, _TURN_TOLD = math.radians(6.0), 0.004  # a rotation is seen when this turn costs this much correlation
 _MARGIN = 0.35  # of the subject's size: what is looked at round it
 _EVENED = 1.5  # cells, one sigma
 _LEAST_CELLS, _MOST_SHARE = 24, 0.97
+
+
+ALIKE = 0.75
+"""The least correlation that counts as the same thing."""
 
 
 class AlignError(ValueError):
@@ -82,7 +85,7 @@ def sampled(picture: Array, x: Array, y: Array) -> Array:
     return np.asarray(upper * (1.0 - low) + lower * low)
 
 
-def align(predicted: Array, subject: Array, photo: Array) -> Alignment:
+def align(predicted: Array, subject: Array, photo: Array, *, least: float = ALIKE) -> Alignment:
     """Lay the frame over a photo.
 
     Parameters
@@ -93,6 +96,8 @@ def align(predicted: Array, subject: Array, photo: Array) -> Alignment:
         (rows, columns) share of each cell that sees the subject.
     photo
         (h, w) luminance over mid-grey, as fine as the cells.
+    least
+        The least correlation that counts as the same thing.
 
     Raises
     ------
@@ -108,7 +113,7 @@ def align(predicted: Array, subject: Array, photo: Array) -> Alignment:
     if not turn_known:
         found = search.refined(np.array([found[0], found[1], found[2], 0.0]), turning=False)
     likeness = search.likeness(found)
-    _refuse(found, likeness)
+    _refuse(found, likeness, least)
     return Alignment(
         (float(found[0]), float(found[1])), 2.0 ** float(found[2]), float(found[3]), view.pivot, likeness, turn_known
     )
@@ -228,12 +233,12 @@ class _Search:
         return min(costs) > _TURN_TOLD
 
 
-def _refuse(place: Array, likeness: float) -> None:
+def _refuse(place: Array, likeness: float, least: float) -> None:
     """Refuse a place that means nothing."""
-    if likeness < _ALIKE:
+    if likeness < least:
         raise AlignError(
             f"the photo looks like the prediction nowhere near the subject's place (best correlation {likeness:.2f}, "
-            f"at least {_ALIKE} would do); is it this set, and does the photo show the whole frame?"
+            f"at least {ALIKE} would do); is it this set, and does the photo show the whole frame?"
         )
     if abs(place[2]) > _MOST_SCALE:
         raise AlignError(
