@@ -216,7 +216,7 @@ def test_the_command_writes_picture_figures_and_calibration(templates, tmp_path,
     ("spoil", "words"),
     [
         (lambda light: np.full_like(light, 0.3), "nowhere near"),
-        (lambda light: 60.0 * light, "of the subject is beyond what the file can tell"),
+        (lambda light: 60.0 * light, "a stop over mid-grey"),
         (lambda light: light[:, :300], "sides are as"),
         (lambda light: light.T, "upright"),
     ],

@@ -174,9 +174,10 @@ def matched(taken: Settings, capture: Capture, templates: Templates, side: int) 
             "that is exposed less would fit"
         )
     model, data = patches.model, patches.data
-    weights, fit = weigh(model, data)
-    fit = with_prediction_noise(model, data, weights, fit)
-    verdict = judge(model, data, weights, fit, observed.noise, patches.pixels)
+    weights, best = weigh(model, data)
+    fit = with_prediction_noise(model, data, weights, best)
+    # The step led on from the best fit may, where changes are hardly known, leave the frame that fits.
+    verdict = judge(model, data, weights, fit._replace(x=best.x), observed.noise, patches.pixels)
     told_of = [place for place in fit.free if place <= model.vignetting]
     changes = {place: interval(model, fit, place) for place in told_of}
     fewest = settled(model, data, weights, fit, changes, verdict)
