@@ -22,6 +22,7 @@ _SHIFTS = np.linspace(-0.28, 0.28, 15)  # of the frame's longer side
 _SCALES = (-0.5, -0.33, -0.16, 0.0, 0.16, 0.33, 0.5)  # log2
 _TURNS = (-0.21, -0.07, 0.07, 0.21)  # radians
 _MOST_SHIFT, _MOST_SCALE, _MOST_TURN = 0.35, 0.7, 0.35
+_PLAIN = 0.93  # correlation of a subject that is plainly seen
 _TURN_TRIAL, _TURN_TOLD = math.radians(6.0), 0.004  # a rotation is seen when this turn costs this much correlation
 _MARGIN = 0.35  # of the subject's size: what is looked at round it
 _EVENED = 1.5  # cells, one sigma
@@ -234,20 +235,31 @@ class _Search:
 
 
 def _refuse(place: Array, likeness: float, least: float) -> None:
-    """Refuse a place that means nothing."""
-    if likeness < least:
+    """Refuse a place that means nothing, and name what is wrong with one only where the subject is plainly seen."""
+    away = _away(place)
+    if likeness < least or (away is not None and likeness < _PLAIN):
+        best, wanted = math.floor(100.0 * likeness) / 100.0, _PLAIN if likeness >= least else ALIKE
         raise AlignError(
-            f"the photo looks like the prediction nowhere near the subject's place (best correlation {likeness:.2f}, "
-            f"at least {ALIKE} would do); is it this set, and does the photo show the whole frame?"
+            "the photo looks like the prediction nowhere near the subject's place (best correlation "
+            f"{best:.2f}, at least {wanted} would do); is it this set, the right way up and round, and does the photo "
+            "show the whole frame?"
         )
+    if away is not None:
+        raise AlignError(away)
+
+
+def _away(place: Array) -> str | None:
+    """Return in which way a place is too far from where the set has it."""
     if abs(place[2]) > _MOST_SCALE:
-        raise AlignError(
+        return (
             f"the subject is {2.0 ** place[2]:.2f} times as large in the photo as in the set; focal length, distance "
             "or the subject's size is not what the set says"
         )
     if math.hypot(place[0], place[1]) > _MOST_SHIFT:
-        raise AlignError("the subject lies far from its place in the set's frame; aim the camera as the set has it")
+        return "the subject lies far from its place in the set's frame; aim the camera as the set has it"
     if abs(place[3]) > _MOST_TURN:
-        raise AlignError(
-            f"the subject is turned by {math.degrees(place[3]):.0f}° against the set; turn it back, or set roll"
+        way = "clockwise" if place[3] > 0.0 else "anticlockwise"
+        return (
+            f"the subject is turned {abs(math.degrees(place[3])):.0f}° {way} against the set; turn it back, or set roll"
         )
+    return None

@@ -24,7 +24,7 @@ Array = NDArray[np.float64]
 
 _ASPECT_SLACK, _OTHER_SHAPE = 0.04, 0.3
 _MOST_FULL = 0.95  # of the subject
-_LAXER, _LAX_FULL = 0.15, 0.98  # at a first look: less correlation, and what may be full
+_LAXER, _LAX_FULL = 0.07, 0.98  # at a first look: less correlation, and what may be full
 _FIRST_SAMPLES, _FIRST_FRONTS = 8, 1 << 9  # of each cell and replicate; of each replicate
 
 
