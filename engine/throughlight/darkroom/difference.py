@@ -69,7 +69,7 @@ def difference_picture(stops: Floats, magnified: int = 1) -> Colours:
     picture = np.kron(colours(stops), np.ones((magnified, magnified, 1), np.uint8))
     size = int(np.clip(picture.shape[0] / 36, 11, 22))
     height = max(picture.shape[0], 22 * size)
-    sheet = Image.new("RGB", (picture.shape[1] + 12 * size, height), _PAPER)
+    sheet = Image.new("RGB", (picture.shape[1] + 13 * size, height), _PAPER)
     sheet.paste(Image.fromarray(picture), (0, 0))
     draw = ImageDraw.Draw(sheet)
     draw.font = ImageFont.load_default(size=size)
@@ -91,9 +91,9 @@ def _marks(draw: ImageDraw.ImageDraw, left: int, top: int, bottom: int, size: in
     right = left + 2 * size
     for number in range(-int(MOST), int(MOST) + 1):
         row = top + (MOST - number) / (2.0 * MOST) * (bottom - top)
-        draw.line((right, row, right + size // 3, row), fill=_INK)
+        draw.line((right, row, right + size // 4, row), fill=_INK)
         words = {2: "and more", -2: "and more", 1: "photo brighter", -1: "photo darker", 0: "alike"}[number]
         if number < 0:  # the font has no true minus
-            draw.line((right + 0.65 * size, row, right + 1.1 * size, row), fill=_INK, width=max(1, size // 11))
+            draw.line((right + 0.7 * size, row, right + 1.1 * size, row), fill=_INK, width=max(1, size // 11))
         draw.text((right + 0.6 * size, row), "+" if number > 0 else "", fill=_INK, anchor="lm")
         draw.text((right + 1.2 * size, row), f"{abs(number)}  {words}", fill=_INK, anchor="lm")

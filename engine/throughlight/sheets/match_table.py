@@ -30,7 +30,7 @@ def match_table(match: Match, *, together: bool = False) -> RenderableType:
         *_causes(match),
     ]
     if together:
-        lines += [_written(match), _together(match)]
+        lines += [*_written(match), _together(match)]
     return Group(*lines, *_afterwards(match))
 
 
@@ -118,14 +118,22 @@ def _listed(causes: list[Cause], style: str) -> Table:
     return grid
 
 
-def _written(match: Match) -> RenderableType:
-    """Return what the calibration file says."""
-    if not match.settled:
-        return Text("The calibration file leaves the set as it is.", style="bold")
-    return Group(
-        Text("For the calibration file, the fewest changes that make the photo", style="bold"),
-        _changes((name_of(match.model, place), told(match.model, place, one)) for place, one in match.settled.items()),
-    )
+def _written(match: Match) -> Iterator[RenderableType]:
+    """Yield what the calibration file says, and what has to be put right on the set instead."""
+
+    def told_of(places: list[int]) -> Iterator[tuple[str, str]]:
+        return ((name_of(match.model, place), told(match.model, place, match.settled[place])) for place in places)
+
+    flags = [place for place in match.settled if match.model.templates.changes[place].kind == "flag"]
+    file = [place for place in match.settled if place not in flags]
+    if file:
+        yield Text("In the calibration file, the fewest changes that make the photo", style="bold")
+        yield _changes(told_of(file))
+    else:
+        yield Text("The calibration file leaves the set as it is.", style="bold")
+    if flags:
+        yield Text("Not in the file, but to be put right on the set", style="bold")
+        yield _changes(told_of(flags))
 
 
 def _together(match: Match) -> RenderableType:
