@@ -66,3 +66,14 @@ def test_a_flash_that_the_camera_did_not_notice_is_only_a_note():
     taken = as_taken(SET, ExposureData(11.0, 1 / 125, 100.0, 0.1, False))
     assert taken.contradictions == ()
     assert "noticed no flash" in taken.notes[0]
+
+
+def test_settings_that_cannot_be_are_left_out_and_said():
+    # 65535 is what Exif writes for an ISO speed that doesn't fit the tag (CIPA DC-008).
+    taken = as_taken(SET, ExposureData(1e9, 1e9, 65535.0, 1e6, True))
+    assert taken.contradictions == ()
+    assert taken.setup == SET
+    named = ("f-number", "shutter time", "ISO speed", "focal length")
+    assert [f"the file's {name} makes no sense" in note for name, note in zip(named, taken.notes, strict=True)] == [
+        True
+    ] * 4

@@ -6,7 +6,9 @@ or 14 bits; it is turned and shifted a little.
 
 from __future__ import annotations
 
+import io
 import json
+import re
 from fractions import Fraction
 from functools import cache
 
@@ -16,17 +18,21 @@ from click.testing import CliRunner
 from frames import noisy
 from PIL import Image
 from PIL.TiffImagePlugin import IFDRational
+from rich.console import Console
 
 from raw_files import mosaic_of, write_dng
 from throughlight import setup as tls
 from throughlight.darkroom.capture import read_capture
 from throughlight.match import run
+from throughlight.match.align import AlignError
 from throughlight.match.calibrate import calibration_text
+from throughlight.match.laid import first_look
 from throughlight.match.model import fields_of
 from throughlight.match.settings import as_taken
 from throughlight.match.templates import templates_of
 from throughlight.match.tracing import match_grid, trace_frame
 from throughlight.photometry.exposure import MID_GREY_LINEAR, srgb_encode
+from throughlight.sheets.match_table import match_table
 
 SET = """
 title = "Tile on a rod"
@@ -216,7 +222,7 @@ def test_the_command_writes_picture_figures_and_calibration(templates, tmp_path,
     ("spoil", "words"),
     [
         (lambda light: np.full_like(light, 0.3), "nowhere near"),
-        (lambda light: 60.0 * light, "of the subject is beyond what the file can tell"),
+        (lambda light: 60.0 * light, "a stop over mid-grey"),
         (lambda light: light[:, :300], "sides are as"),
         (lambda light: light.T, "upright"),
     ],
@@ -233,3 +239,41 @@ def test_photos_that_fit_no_set_end_in_one_sentence(templates, tmp_path, monkeyp
     assert words in ended.output
     assert len(ended.output.strip().splitlines()) == 1
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("spoil", "words"),
+    [
+        (lambda light: np.random.default_rng(2).permutation(light.ravel()).reshape(light.shape), "nowhere near"),
+        (lambda light: 60.0 * light, "of the subject is, in some colour, brighter than a stop over mid-grey"),
+        (lambda light: np.pad(light[::2, ::2], ((120, 120), (180, 180)), mode="edge"), "times as large"),
+    ],
+    ids=["scattered", "full", "half as large"],
+)
+def test_a_first_look_refuses_what_no_tracing_makes_fit(tmp_path, monkeypatch, spoil, words):
+    def traced(*_, **__):
+        raise AssertionError("the set was traced for a photo that can't be used")
+
+    monkeypatch.setattr(run, "templates_of", traced)
+    capture = read_capture(save(tmp_path / "a.png", spoil(light_of())))
+    with pytest.raises(AlignError, match=words):
+        run.match(tls.loads(SET), capture)
+
+
+def test_a_first_look_lets_a_photo_of_the_set_pass(tmp_path):
+    first_look(tls.loads(SET), read_capture(save(tmp_path / "a.png", moved(light_of(LOUDER)))), seed=5)
+
+
+def test_the_sheet_fits_narrow_and_wide_terminals(templates, tmp_path):
+    found = matched(templates, save(tmp_path / "a.png", moved(light_of(LOUDER))))
+    for width in (60, 80, 200):
+        console = Console(highlight=False, width=width, record=True, file=io.StringIO())
+        console.print(match_table(found, together=True))
+        lines = console.export_text().splitlines()
+        assert max(len(line) for line in lines) <= width
+        words = " ".join(" ".join(lines).split())
+        # Planted: turned by 2° against the clock (Pillow's sense), the left head 0.6 stop louder.
+        assert re.search(r"turned [12]\.\d° anticlockwise", words)
+        assert "Likeliest cause: the strength of left head, +0." in words
+        assert "In the calibration file" in words
+        assert not re.search(r"-\d", words)  # real minus signs

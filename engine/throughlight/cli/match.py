@@ -50,6 +50,7 @@ def match(
     """
     from throughlight.cli.progress import work_progress
     from throughlight.darkroom.capture import CaptureError, read_capture
+    from throughlight.darkroom.names import seen
     from throughlight.setup import load
 
     setup = load(setup_file)
@@ -65,7 +66,7 @@ def match(
         try:
             found = compare(setup, capture, seed=seed, threads=threads, progress=told)
         except AlignError as trouble:
-            _refuse(f"{photo}: {trouble}")
+            _refuse(f"{seen(str(photo))[:300]}: {trouble}")
     folder = Path(f"{photo.stem}.match") if out is None else out
     try:
         paths = _write(found, setup, setup_file, folder, calibrate=calibrate)
@@ -79,11 +80,11 @@ def match(
 
     from throughlight.sheets.match_table import match_table
 
-    console = Console(highlight=False, soft_wrap=True)
+    console = Console(highlight=False)
     console.print(match_table(found, together=calibrate))
     if not quiet:
         for name, path in paths.items():
-            console.print(f"{name}: {path}", markup=False)
+            console.print(f"{name:12} {path}", markup=False, soft_wrap=True)
 
 
 def _refuse(words: str) -> NoReturn:

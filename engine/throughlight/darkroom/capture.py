@@ -156,7 +156,7 @@ def read_capture(path: str | Path, *, encoding: Encoding = "auto", most_across: 
     except Exception as trouble:  # a broken file breaks a decoder in any way there is
         raw = [one.decode(errors="replace") if isinstance(one, bytes) else str(one) for one in trouble.args]
         reason = " ".join(" ".join(raw).split())[:100]
-        raise CaptureError(_said(file), f"it cannot be read ({reason}); a whole photo would fit") from None
+        raise CaptureError(_said(file), _unread(file, reason)) from None
     return found
 
 
@@ -168,6 +168,12 @@ def _read(file: Path, encoding: Encoding, most_across: int) -> Capture:
     return _raw(file, most_across)
 
 
+def _unread(file: Path, reason: str) -> str:
+    if file.suffix.lower() in KINDS:
+        return f"it cannot be read ({reason}); a whole photo would fit"
+    return f"it is no raw file that can be read ({reason}); a whole raw file, a TIFF, a JPEG or a PNG would fit"
+
+
 def _said(file: Path) -> str:
     return "".join(c if c.isprintable() else "�" for c in str(file))[:300]
 
@@ -177,6 +183,8 @@ def _refuse_file(file: Path) -> None:
         size = file.stat().st_size if file.is_file() else -1
     except (OSError, ValueError) as trouble:
         raise Unfit(f"it cannot be read ({trouble}); a photo would fit") from None
+    if size < 0 and file.is_dir():
+        raise Unfit("it is a folder; a photo in it would fit")
     if size < 0:
         raise Unfit("there is no such file; a raw file, a TIFF, a JPEG or a PNG would fit")
     if size > MOST_BYTES:

@@ -1,6 +1,6 @@
 """The difference of two pictures as colour: where the photo is brighter than the prediction, and where darker.
 
-The scale runs from −3 to +3 stops through OKLab: from a light grey at 0 to deep blue where the photo is darker and to
+The scale runs from −2 to +2 stops through OKLab: from a light grey at 0 to deep blue where the photo is darker and to
 deep orange where it is brighter, lightness falling alike to both sides, so that size reads as depth and sign as hue.
 Blue against orange is a difference that every common colour vision keeps. What can't be compared is dark grey.
 """
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Colours = NDArray[np.uint8]
 
-MOST = 3.0
+MOST = 2.0
 """Stops at either end of the scale."""
 _EVEN, _DEEP = 0.93, 0.42  # lightness at 0 and at the ends
 _DARKER_HUE, _BRIGHTER_HUE, _CHROMA = 255.0, 50.0, 0.13
@@ -69,7 +69,7 @@ def difference_picture(stops: Floats, magnified: int = 1) -> Colours:
     picture = np.kron(colours(stops), np.ones((magnified, magnified, 1), np.uint8))
     size = int(np.clip(picture.shape[0] / 36, 11, 22))
     height = max(picture.shape[0], 22 * size)
-    sheet = Image.new("RGB", (picture.shape[1] + 11 * size, height), _PAPER)
+    sheet = Image.new("RGB", (picture.shape[1] + 13 * size, height), _PAPER)
     sheet.paste(Image.fromarray(picture), (0, 0))
     draw = ImageDraw.Draw(sheet)
     draw.font = ImageFont.load_default(size=size)
@@ -91,7 +91,9 @@ def _marks(draw: ImageDraw.ImageDraw, left: int, top: int, bottom: int, size: in
     right = left + 2 * size
     for number in range(-int(MOST), int(MOST) + 1):
         row = top + (MOST - number) / (2.0 * MOST) * (bottom - top)
-        draw.line((right, row, right + size // 3, row), fill=_INK)
-        words = {int(MOST): "  and more", -int(MOST): "  and more", 1: "  brighter", -1: "  darker"}.get(number, "")
-        text = "0  alike" if number == 0 else f"{number:+d}{words}"  # the font has no true minus
-        draw.text((right + size // 2, row), text, fill=_INK, anchor="lm")
+        draw.line((right, row, right + size // 4, row), fill=_INK)
+        words = {2: "and more", -2: "and more", 1: "photo brighter", -1: "photo darker", 0: "alike"}[number]
+        if number < 0:  # the font has no true minus
+            draw.line((right + 0.7 * size, row, right + 1.1 * size, row), fill=_INK, width=max(1, size // 11))
+        draw.text((right + 0.6 * size, row), "+" if number > 0 else "", fill=_INK, anchor="lm")
+        draw.text((right + 1.2 * size, row), f"{abs(number)}  {words}", fill=_INK, anchor="lm")

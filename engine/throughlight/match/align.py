@@ -22,11 +22,15 @@ _SHIFTS = np.linspace(-0.28, 0.28, 15)  # of the frame's longer side
 _SCALES = (-0.5, -0.33, -0.16, 0.0, 0.16, 0.33, 0.5)  # log2
 _TURNS = (-0.21, -0.07, 0.07, 0.21)  # radians
 _MOST_SHIFT, _MOST_SCALE, _MOST_TURN = 0.35, 0.7, 0.35
-_ALIKE = 0.75  # the least correlation that counts as the same thing
+_PLAIN = 0.93  # correlation of a subject that is plainly seen
 _TURN_TRIAL, _TURN_TOLD = math.radians(6.0), 0.004  # a rotation is seen when this turn costs this much correlation
 _MARGIN = 0.35  # of the subject's size: what is looked at round it
 _EVENED = 1.5  # cells, one sigma
 _LEAST_CELLS, _MOST_SHARE = 24, 0.97
+
+
+ALIKE = 0.75
+"""The least correlation that counts as the same thing."""
 
 
 class AlignError(ValueError):
@@ -82,7 +86,7 @@ def sampled(picture: Array, x: Array, y: Array) -> Array:
     return np.asarray(upper * (1.0 - low) + lower * low)
 
 
-def align(predicted: Array, subject: Array, photo: Array) -> Alignment:
+def align(predicted: Array, subject: Array, photo: Array, *, least: float = ALIKE) -> Alignment:
     """Lay the frame over a photo.
 
     Parameters
@@ -93,6 +97,8 @@ def align(predicted: Array, subject: Array, photo: Array) -> Alignment:
         (rows, columns) share of each cell that sees the subject.
     photo
         (h, w) luminance over mid-grey, as fine as the cells.
+    least
+        The least correlation that counts as the same thing.
 
     Raises
     ------
@@ -108,7 +114,7 @@ def align(predicted: Array, subject: Array, photo: Array) -> Alignment:
     if not turn_known:
         found = search.refined(np.array([found[0], found[1], found[2], 0.0]), turning=False)
     likeness = search.likeness(found)
-    _refuse(found, likeness)
+    _refuse(found, likeness, least)
     return Alignment(
         (float(found[0]), float(found[1])), 2.0 ** float(found[2]), float(found[3]), view.pivot, likeness, turn_known
     )
@@ -228,21 +234,32 @@ class _Search:
         return min(costs) > _TURN_TOLD
 
 
-def _refuse(place: Array, likeness: float) -> None:
-    """Refuse a place that means nothing."""
-    if likeness < _ALIKE:
+def _refuse(place: Array, likeness: float, least: float) -> None:
+    """Refuse a place that means nothing, and name what is wrong with one only where the subject is plainly seen."""
+    away = _away(place)
+    if likeness < least or (away is not None and likeness < _PLAIN):
+        best, wanted = math.floor(100.0 * likeness) / 100.0, _PLAIN if likeness >= least else ALIKE
         raise AlignError(
-            f"the photo looks like the prediction nowhere near the subject's place (best correlation {likeness:.2f}, "
-            f"at least {_ALIKE} would do); is it this set, and does the photo show the whole frame?"
+            "the photo looks like the prediction nowhere near the subject's place (best correlation "
+            f"{best:.2f}, at least {wanted} would do); is it this set, the right way up and round, and does the photo "
+            "show the whole frame?"
         )
+    if away is not None:
+        raise AlignError(away)
+
+
+def _away(place: Array) -> str | None:
+    """Return in which way a place is too far from where the set has it."""
     if abs(place[2]) > _MOST_SCALE:
-        raise AlignError(
+        return (
             f"the subject is {2.0 ** place[2]:.2f} times as large in the photo as in the set; focal length, distance "
             "or the subject's size is not what the set says"
         )
     if math.hypot(place[0], place[1]) > _MOST_SHIFT:
-        raise AlignError("the subject lies far from its place in the set's frame; aim the camera as the set has it")
+        return "the subject lies far from its place in the set's frame; aim the camera as the set has it"
     if abs(place[3]) > _MOST_TURN:
-        raise AlignError(
-            f"the subject is turned by {math.degrees(place[3]):.0f}° against the set; turn it back, or set roll"
+        way = "clockwise" if place[3] > 0.0 else "anticlockwise"
+        return (
+            f"the subject is turned {abs(math.degrees(place[3])):.0f}° {way} against the set; turn it back, or set roll"
         )
+    return None

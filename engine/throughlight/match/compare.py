@@ -25,6 +25,7 @@ Array = NDArray[np.float64]
 
 _MANY = 1000  # degrees of freedom of a mean over very many pixels: the normal distribution
 _LEAST_CELLS = 4
+_LEFT_OUT = 0.1  # of a region: as much may be beyond what the file can tell and be left out on both sides
 _NORMAL = 1.959964
 
 
@@ -50,7 +51,7 @@ def compare(templates: Templates, observed: Observed, patches: Patches, fit: Fit
     for name, one in (("subject", Region.SUBJECT), ("backdrop", Region.BACKDROP)):
         cells = (region == one) & (observed.pixels > 0.0)
         if np.count_nonzero(cells) >= _LEAST_CELLS:
-            rows.append(_region_row(name, templates, observed, cells, _layers(templates)))
+            rows.append(_region_row(name, templates, observed, cells))
     worst = _worst_row(patches)
     veil = _veil_row(patches.model, fit, start, patches)
     return (*rows, *(() if worst is None else (worst,)), veil)
@@ -62,20 +63,27 @@ def _layers(templates: Templates) -> Array:
     return np.array([1.0] * (len(templates.base.names) - 1) + [0.0 if added else 1.0])
 
 
-def _region_row(name: str, templates: Templates, observed: Observed, cells: NDArray[np.bool_], layers: Array) -> Row:
-    base = templates.base
+def _region_row(name: str, templates: Templates, observed: Observed, cells: NDArray[np.bool_]) -> Row:
+    """Return a region's means; of a little that the file doesn't tell both sides do without, much makes a bound."""
+    full = float(observed.clipped[cells].mean())
+    if full <= _LEFT_OUT:
+        cells = cells & ~observed.clipped
+    base, layers = templates.base, _layers(templates)
     replicates = np.einsum("k,rkc->rc", layers, base.image[:, :, cells]).mean(axis=1) + base.veil @ layers
     predicted = in_stops(mean_of(replicates))
     seen = observed.mean[cells]
     variance = observed.variance[cells].sum() / len(seen) ** 2 + float(np.mean(observed.offset[cells] ** 2))
-    estimate = Estimate(max(float(seen.mean()), 0.0), math.sqrt(variance), _MANY)
-    photographed = in_stops(estimate)
-    clipped = float(observed.clipped[cells].mean())
-    if clipped > 0.0:
-        words = f"{100.0 * clipped:.0f} % of it is beyond what the file can tell: brighter than this"
+    photographed = in_stops(Estimate(max(float(seen.mean()), 0.0), math.sqrt(variance), _MANY))
+    words = f"{_percent(full)} of it is brighter than the file can tell"
+    if full > _LEFT_OUT:
         bound = Stops(photographed.value, photographed.low, math.inf)
         return Row(name, predicted, bound, _less(bound, predicted), words)
-    return Row(name, predicted, photographed, _less(photographed, predicted))
+    remark = f"{words}; both figures are without that" if full > 0.0 else ""
+    return Row(name, predicted, photographed, _less(photographed, predicted), remark)
+
+
+def _percent(part: float) -> str:
+    return f"{100.0 * part:.0f} %" if part >= 0.005 else "under 1 %"
 
 
 def _less(a: Stops, b: Stops) -> Stops | None:
@@ -107,7 +115,7 @@ def _worst_row(patches: Patches) -> Row | None:
     photo = Estimate(max(float(data.y[there]), 0.0), math.sqrt(float((data.noise - data.traced)[there])), _MANY)
     traced = Estimate(float(predicted[here]), math.sqrt(float(data.traced[here])), _MANY)
     a, b = in_stops(traced, among=len(drop)), in_stops(photo, among=len(drop))
-    remark = said(here) if said(here) == said(there) else f"predicted {said(here)}, in the photo {said(there)}"
+    remark = said(here) if said(here) == said(there) else f"predicted {said(here)}; in the photo {said(there)}"
     return Row("worst patch", a, b, _less(b, a), remark)
 
 
@@ -122,8 +130,9 @@ def _veil_row(model: Model, fit: Fit, start: Array, patches: Patches) -> Row:
     shown = np.flatnonzero(data.used)
     bounds = data.y[shown] + _NORMAL * np.sqrt((data.noise - data.traced)[shown])
     darkest = float(bounds.min()) if len(shown) else math.inf
-    words = f"no part of the photo is darker than {math.log2(max(darkest, 1e-9)):.1f}, so it is less than that"
-    high = min(photographed.high, math.log2(max(darkest, 1e-9)))
+    limit = math.log2(max(darkest, 1e-9))
+    words = f"worked out from the whole frame; it can't be more than the darkest part of the photo, {limit:.1f}"
+    high = min(photographed.high, limit)
     capped = Stops(min(photographed.value, high), min(photographed.low, high), high)
     return Row("veil", predicted, capped, _less(capped, predicted), words.replace("-", "−"))
 

@@ -30,6 +30,7 @@ _OUTLIER, _MOST_OUTLIERS = 4.5, 0.1
 _EVENED = 1.25  # at most; an edge isn't evened out
 _BRIGHTER = 0.75  # of the cells: those above are looked at by themselves too
 _BLOCKS, _LEAST_BLOCKS = (3, 6), 12
+_LEAST_VARIANCE = 1e-18  # over mid-grey: a made-up picture has none
 _FINEST = 0.01  # one sigma, stops or shares: as finely as shutters, flash tubes and aligned frames repeat at best
 _FINEST_BEAM = 0.02  # log2 of its angle, in which the model is a parabola
 
@@ -238,7 +239,7 @@ def hypothetical_covariance(
     used, places = weights.used, list(fit.free)
     exposure = model.exposure(fit.x, layers)[used] * gain
     slopes = model.slopes(fit.x, places, layers)[used] * gain
-    w = weights.crowding * (noise[used] + (weights.kappa * exposure) ** 2)
+    w = np.maximum(weights.crowding * (noise[used] + (weights.kappa * exposure) ** 2), _LEAST_VARIANCE)
     return np.asarray(np.linalg.inv(np.linalg.inv(fit.covariance) + slopes.T @ (slopes / w[:, None])))
 
 

@@ -11,13 +11,14 @@ from numpy.typing import NDArray
 
 from throughlight import __version__
 from throughlight.darkroom.capture import Capture
-from throughlight.match.align import AlignError, Alignment, align
+from throughlight.match.align import AlignError, Alignment
 from throughlight.match.causes import Verdict, judge, name_of, told
 from throughlight.match.compare import Row, compare
 from throughlight.match.fit import Fit, Interval, Weights, interval, weigh
 from throughlight.match.jackknife import with_prediction_noise
+from throughlight.match.laid import first_look, laid
 from throughlight.match.model import Model
-from throughlight.match.observe import Observed, as_fine, luminance_of, observe
+from throughlight.match.observe import Observed
 from throughlight.match.patches import Patches, gather, pure_cells
 from throughlight.match.settings import Settings, as_taken
 from throughlight.match.settle import settled
@@ -26,15 +27,12 @@ from throughlight.match.tracing import Frame
 from throughlight.readings.reading import stops_json
 from throughlight.readings.regions import Grid
 from throughlight.setup import Setup
-from throughlight.trace.tables import Region
 
 Array = NDArray[np.float64]
 
 SCHEMA = "throughlight/match/1"
 _FINENESS = 2
-_ASPECT_SLACK, _OTHER_SHAPE = 0.04, 0.3
 _LEAST_PATCHES = 12
-_MOST_FULL = 0.95  # of the subject
 _FEW_PIXELS = 3.0  # along a cell; with fewer its edges count
 
 
@@ -132,7 +130,7 @@ def match(
     seed, threads
         As for `throughlight.meter`.
     progress
-        Called with what is traced and the share of it that is done.
+        Called with what is traced and the share of everything that is done.
 
     Raises
     ------
@@ -141,25 +139,10 @@ def match(
     KeyboardInterrupt
         On Ctrl-C; there is nothing to say of half a prediction.
     """
-    taken = as_taken(setup, capture.data)
-    _refuse_other_shape(taken.setup, capture)
-    templates = templates_of(
-        taken.setup, seed=setup.seed if seed is None else seed, fineness=_FINENESS, threads=threads, progress=progress
-    )
+    taken, seed = as_taken(setup, capture.data), setup.seed if seed is None else seed
+    first_look(taken.setup, capture, seed=seed, threads=threads)
+    templates = templates_of(taken.setup, seed=seed, fineness=_FINENESS, threads=threads, progress=progress)
     return matched(taken, capture, templates, side=2 * _FINENESS)
-
-
-def _refuse_other_shape(setup: Setup, capture: Capture) -> None:
-    height, width = capture.clipped.shape
-    sensor = setup.camera.sensor_width / setup.camera.sensor_height
-    as_set, turned = (abs(math.log(width / height / ratio)) <= _ASPECT_SLACK for ratio in (sensor, 1.0 / sensor))
-    if turned and not as_set:
-        raise AlignError("the photo is upright and the set's frame lies across, or the other way; turn one of them")
-    if not as_set and abs(math.log(width / height / sensor)) > _OTHER_SHAPE:
-        raise AlignError(
-            f"the photo's sides are as {width / height:.2f} to 1, the set's sensor has {sensor:.2f} to 1; the whole "
-            "frame of such a camera would fit"
-        )
 
 
 def matched(taken: Settings, capture: Capture, templates: Templates, side: int) -> Match:
@@ -181,14 +164,8 @@ def matched(taken: Settings, capture: Capture, templates: Templates, side: int) 
     AlignError
         When the photo can't be laid over the prediction, or too little of both can be compared.
     """
-    base = templates.base
-    rows, columns = base.grid.rows, base.grid.columns
-    predicted = _predicted(templates).reshape(rows, columns)
-    luminance = luminance_of(capture)
-    subject = base.coverage[:, Region.SUBJECT].reshape(rows, columns)
-    alignment = align(predicted, subject, as_fine(luminance, max(rows, columns)))
-    observed = observe(capture, base.grid, alignment)
-    _refuse_full(observed, base)
+    base, predicted = templates.base, _predicted(templates)
+    alignment, observed = laid(predicted, base, capture)
     taken = taken._replace(notes=(*taken.notes, *_coarse(observed, base.grid)))
     patches = gather(templates, observed, side)
     if np.count_nonzero(patches.data.used) < _LEAST_PATCHES:
@@ -197,25 +174,16 @@ def matched(taken: Settings, capture: Capture, templates: Templates, side: int) 
             "that is exposed less would fit"
         )
     model, data = patches.model, patches.data
-    weights, fit = weigh(model, data)
-    fit = with_prediction_noise(model, data, weights, fit)
-    verdict = judge(model, data, weights, fit, observed.noise, patches.pixels)
+    weights, best = weigh(model, data)
+    fit = with_prediction_noise(model, data, weights, best)
+    # The step led on from the best fit may, where changes are hardly known, leave the frame that fits.
+    verdict = judge(model, data, weights, fit._replace(x=best.x), observed.noise, patches.pixels)
     told_of = [place for place in fit.free if place <= model.vignetting]
     changes = {place: interval(model, fit, place) for place in told_of}
     fewest = settled(model, data, weights, fit, changes, verdict)
     figures = compare(templates, observed, patches, fit)
-    difference = _difference(predicted, observed, base.coverage)
+    difference = _difference(predicted, observed, base)
     return Match(taken, capture, alignment, figures, verdict, model, fit, weights, changes, fewest, difference)
-
-
-def _refuse_full(observed: Observed, base: Frame) -> None:
-    """Refuse a photo in which next to nothing of the subject is below what the file can tell."""
-    subject = pure_cells(base.coverage, base.grid) == Region.SUBJECT
-    if subject.any() and observed.clipped[subject].mean() > _MOST_FULL:
-        raise AlignError(
-            f"{100.0 * observed.clipped[subject].mean():.0f} % of the subject is beyond what the file can tell; a raw "
-            "file or a linear TIFF, which tell more, or a photo that is exposed less would fit"
-        )
 
 
 def _coarse(observed: Observed, grid: Grid) -> tuple[str, ...]:
@@ -238,14 +206,16 @@ def _predicted(templates: Templates) -> Array:
     return model.exposure(np.zeros(model.count))
 
 
-def _difference(predicted: Array, observed: Observed, coverage: Array) -> Array:
-    """Return photo over prediction, stops, by cells; NaN where the photo is beyond what is told, or shows a support."""
-    shape = predicted.shape
+def _difference(predicted: Array, observed: Observed, base: Frame) -> Array:
+    """Return photo over prediction, stops, by cells.
+
+    NaN where they are not compared: at edges and supports, and where the photo is beyond what is told.
+    """
     lowest = 2.0 * np.sqrt(observed.variance + observed.offset**2)
-    shown = observed.used & (observed.mean > lowest) & (coverage[:, Region.SUPPORT] < 0.05)
-    ratio = np.where(shown, observed.mean, 1.0) / predicted.ravel()
+    shown = observed.used & (observed.mean > lowest) & (pure_cells(base.coverage, base.grid) >= 0)
+    ratio = np.where(shown, observed.mean, 1.0) / predicted
     stops = np.where(shown, np.log2(np.maximum(ratio, 1e-9)), np.nan)
-    return np.asarray(stops.reshape(shape))
+    return np.asarray(stops.reshape(base.grid.rows, base.grid.columns))
 
 
 __all__ = ["SCHEMA", "Match", "Observed", "Patches", "match", "matched"]

@@ -7,14 +7,24 @@ dial: exposures go with t/N² and ISO speed, whatever the light does.
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
+from dataclasses import replace
 from typing import NamedTuple
 
 from throughlight.darkroom.capture import ExposureData
-from throughlight.readings.figures import length_words, significant, time_words
+from throughlight.readings.figures import significant, time_words
 from throughlight.setup import Camera, Setup
 
 _SLACK = 0.15  # stops; engraved f-numbers and times are rounded by up to a tenth
 _FOCAL_SLACK = 0.03
+_COULD_BE = {
+    "f_number": (0.5, 256.0, "f-number"),
+    "shutter": (1e-6, 1e5, "shutter time"),
+    "iso": (0.5, 1e7, "ISO speed"),
+    "focal": (1e-3, 10.0, "focal length"),
+}
+"""From where to where settings make sense: no lens is faster than f/0.5, the limit of an aplanatic one in air."""
+_SENSITIVITY_UNSAID = 65535.0  # Exif (CIPA DC-008): what stands for any higher ISO speed
 
 
 class Settings(NamedTuple):
@@ -27,7 +37,7 @@ class Settings(NamedTuple):
 
 def as_taken(setup: Setup, data: ExposureData) -> Settings:
     """Return a set with the settings of a photo, and where they contradict its own."""
-    camera = setup.camera
+    camera, (data, senseless) = setup.camera, _sensible(data)
     said: list[str] = []
     update: dict[str, float] = {}
     if data.f_number is not None and _off(2.0 * math.log2(data.f_number / camera.f_number)):
@@ -44,9 +54,19 @@ def as_taken(setup: Setup, data: ExposureData) -> Settings:
         said.append(_words(f"ISO {data.iso:g}", f"ISO {camera.iso:g}", stops))
         update["iso"] = data.iso
     if data.focal is not None and abs(data.focal / camera.focal - 1.0) > _FOCAL_SLACK:
-        photo, here = length_words(data.focal), length_words(camera.focal)
+        photo, here = (f"{significant(1000.0 * one, 3)} mm" for one in (data.focal, camera.focal))
         said.append(f"the photo was taken with a focal length of {photo}, the set has {here}; the set's is kept")
-    return Settings(_with(setup, camera, update), tuple(said), tuple(_notes(setup, data)))
+    return Settings(_with(setup, camera, update), tuple(said), (*senseless.values(), *_notes(setup, data, senseless)))
+
+
+def _sensible(data: ExposureData) -> tuple[ExposureData, dict[str, str]]:
+    """Return the settings that can be, and what is said of those that can't."""
+    nonsense = {}
+    for key, (low, high, name) in _COULD_BE.items():
+        value = getattr(data, key)
+        if value is not None and (not low <= value <= high or (key == "iso" and value == _SENSITIVITY_UNSAID)):
+            nonsense[key] = f"the file's {name} makes no sense and is left out; the set's is taken"
+    return replace(data, **dict.fromkeys(nonsense)), nonsense
 
 
 def _off(stops: float) -> bool:
@@ -69,11 +89,11 @@ def _with(setup: Setup, camera: Camera, update: dict[str, float]) -> Setup:
     return setup.model_copy(update={"camera": camera.model_copy(update={**update, **wide})})
 
 
-def _notes(setup: Setup, data: ExposureData) -> list[str]:
+def _notes(setup: Setup, data: ExposureData, senseless: Collection[str]) -> list[str]:
     unsaid = [
-        name
-        for name, value in (("f-number", data.f_number), ("shutter time", data.shutter), ("ISO speed", data.iso))
-        if value is None
+        _COULD_BE[key][2]
+        for key in ("f_number", "shutter", "iso")
+        if getattr(data, key) is None and key not in senseless
     ]
     notes = []
     if unsaid:

@@ -84,21 +84,26 @@ def templates_of(
     samples, variant_samples
         Of each cell and replicate, in the base and in variants.
     progress
-        Called with what is traced and the share of it that is done.
+        Called with what is traced and the share of everything that is done.
     """
     grid = match_grid(setup, fineness)
     room = setup.ambient is not None
     lit = setup if room else setup.model_copy(update={"ambient": Ambient.model_construct(illuminance=ROOM_UNIT)})
 
+    others, done = list(_variants(lit)), 0
+    whole = samples + variant_samples * (1 + sum(len(variants) for _, variants in others))
+
     def trace(one: Setup, what: str, many: int, fronts: int) -> Frame:
-        told = None if progress is None else lambda share: progress(what, share)
+        nonlocal done
+        before, done = done, done + many
+        told = None if progress is None else lambda share: progress(what, (before + share * many) / whole)
         return trace_frame(one, grid, samples=many, fronts=fronts, seed=seed, threads=threads, progress=told)
 
     base = trace(lit, "the set", samples, _FRONTS)
     twin = trace(lit, "the set once more", variant_samples, _VARIANT_FRONTS)
     changes = [*_arithmetic(setup)]
     slopes: dict[int, tuple[tuple[Array, Array], ...]] = {}
-    for change, variants in _variants(lit):
+    for change, variants in others:
         frames = [
             (x, trace(variant, f"{change.of} otherwise", variant_samples, _VARIANT_FRONTS)) for x, variant in variants
         ]
