@@ -42,7 +42,7 @@ def png_header(width, height):
 
 def test_missing_file_and_folder(tmp_path):
     assert "there is no such file" in refusal(tmp_path / "none.jpg")
-    assert "there is no such file" in refusal(tmp_path)
+    assert "it is a folder; a photo in it would fit" in refusal(tmp_path)
 
 
 @pytest.mark.parametrize("ending", ["jpg", "png", "tif"])

@@ -37,6 +37,21 @@ def test_the_planted_change_is_the_likeliest(kind, of, planted):
     assert [cause.cost for cause in verdict.causes] == sorted(cause.cost for cause in verdict.causes)
 
 
+def test_a_veil_that_falls_off_to_the_corners_is_no_cause():
+    truth = model()
+    x = np.zeros(truth.count)
+    x[place_of(truth, "head", "left")], x[truth.vignetting] = 0.6, 0.3
+    own = np.repeat(np.repeat(truth.fields[0].reshape(48, 72), 6, axis=0), 6, axis=1)
+    image, veil = truth.parts(x)
+    fallen = light_of(image, 6) + light_of(veil, 6) * 2.0 ** (-0.3 * own)
+    found = judged(
+        raw(noisy(fallen, np.random.default_rng(2), photons=1e-4, reading=2e-3)), templates(noise=0.01, seed=2)
+    )
+    first = found.verdict.causes[0]
+    assert first.place == place_of(found.model, "head", "left")
+    assert first.change.low <= 0.6 <= first.change.high
+
+
 def test_everything_alike_is_one_cause():
     truth = model()
     x = np.zeros(truth.count)

@@ -25,6 +25,7 @@ from throughlight.match.templates import ROOM_UNIT
 Array = NDArray[np.float64]
 
 _ALIKE = 6.0  # of cost: single changes within this of the best are not told apart (χ² of one, 98.5 %)
+_UNHEARD_OF = 16.0  # of cost by the prior: four sigmas from what is usual
 _SAME = 0.01  # stops: nor are changes whose frames differ by less, as finely as two frames of one set repeat at best
 _EXPLAINS = 0.5  # of the misfit: what a single change has to explain to be called the cause
 _SHOWN = 0.15  # of the exposure, one sigma: a cell with more is not seen well
@@ -177,7 +178,9 @@ def _alike(model: Model, weights: Weights, causes: list[Cause]) -> tuple[list[Ca
     first, *others = causes
 
     def apart(cause: Cause) -> bool:
-        return cause.cost > first.cost + _ALIKE and _moved(model, weights, first.fit, cause.fit) > _SAME
+        other = _moved(model, weights, first.fit, cause.fit) > _SAME
+        unheard_of = cause.fit.prior > first.fit.prior + _UNHEARD_OF
+        return cause.cost > first.cost + _ALIKE and (other or unheard_of)
 
     ordered = sorted(others, key=lambda cause: (apart(cause), cause.cost))
     return [first, *ordered], sum(not apart(cause) for cause in others)

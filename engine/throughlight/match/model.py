@@ -8,10 +8,10 @@ stops, because the frame is straight in that: the interval of a weak thing reach
 
 Three fields stand for what no prediction has: the lens's own vignetting, v stops in the corners beyond the predicted;
 u, unevenness of the image, and w, unevenness of the veil, which is not as even in a lens as in the model. Both are
-small polynomials over the frame, that of the image without a constant part, and the veil's constant as small as the
-prediction's own error in it. They are no causes, but always let loose: without them, what is merely smooth and small
-would be laid to the heads with great certainty. A vector of changes holds the changes, the level of everything
-together, which only a single change may move, v, and the parts of u and w.
+small polynomials over the frame, that of the image without a constant part and without r², which v has, and the veil's
+constant as small as the prediction's own error in it. They are no causes, but always let loose: without them, what is
+merely smooth and small would be laid to the heads with great certainty. A vector of changes holds the changes, the
+level of everything together, which only a single change may move, v, and the parts of u and w.
 """
 
 from __future__ import annotations
@@ -30,9 +30,9 @@ from throughlight.match.templates import Templates
 Array = NDArray[np.float64]
 
 # How far such things are usually off, one sigma (common practice, no source): stops, stops, stops, share of the veil.
-_LEVEL_SIGMA, _VIGNETTING_SIGMA, _UNEVEN_SIGMA, _VEIL_SIGMA = 0.5, 0.25, 0.04, 0.1
+_LEVEL_SIGMA, _VIGNETTING_SIGMA, _UNEVEN_SIGMA, _VEIL_SIGMA = 0.5, 0.25, 0.04, 0.15
 _VIGNETTING = 0.25  # stops: what is usual; no lens is brighter in the corners than cos⁴ has it
-_UNEVEN, _VEIL = 4, 3
+_UNEVEN, _VEIL = 4, 4
 """How many parts the unevenness of image and veil have."""
 _SURE = 1e-5  # a share: no veil is better known
 _LN2 = float(np.log(2.0))
@@ -170,7 +170,7 @@ class Model:
         """Return what the fields make of the image and of the veil, (cells,) each."""
         first = self.vignetting + 1
         uneven = x[first : first + _UNEVEN] @ self.fields[1 : 1 + _UNEVEN]
-        veiled = 1.0 + x[first + _UNEVEN : -1] @ self.fields[1 : 1 + _VEIL] + x[-1]
+        veiled = 1.0 + x[first + _UNEVEN : -1] @ self.fields[:_VEIL] + x[-1]
         return np.asarray(2.0 ** (uneven - x[self.vignetting] * self.fields[0])), np.asarray(veiled)
 
     def exposure(self, x: Array, layers: Collection[int] | None = None) -> Array:
@@ -189,7 +189,7 @@ class Model:
             elif place == self.count - 1:
                 slope = np.full(len(seen), lit.shine * lit.glare)
             elif place >= first + _UNEVEN:
-                slope = self.fields[1 + place - first - _UNEVEN] * (lit.shine * lit.glare)
+                slope = self.fields[place - first - _UNEVEN] * (lit.shine * lit.glare)
             elif place >= first:
                 slope = _LN2 * self.fields[1 + place - first] * seen
             else:

@@ -179,11 +179,16 @@ def matched(taken: Settings, capture: Capture, templates: Templates, side: int) 
     # The step led on from the best fit may, where changes are hardly known, leave the frame that fits.
     verdict = judge(model, data, weights, fit._replace(x=best.x), observed.noise, patches.pixels)
     told_of = [place for place in fit.free if place <= model.vignetting]
-    changes = {place: interval(model, fit, place) for place in told_of}
+    changes = {place: _holding(interval(model, fit, place), float(best.x[place])) for place in told_of}
     fewest = settled(model, data, weights, fit, changes, verdict)
     figures = compare(templates, observed, patches, fit)
     difference = _difference(predicted, observed, base)
     return Match(taken, capture, alignment, figures, verdict, model, fit, weights, changes, fewest, difference)
+
+
+def _holding(change: Interval, value: float) -> Interval:
+    """Return an interval that holds the best fit too, from which the step led on may lead far where little is known."""
+    return Interval(change.value, min(change.low, value), max(change.high, value))
 
 
 def _coarse(observed: Observed, grid: Grid) -> tuple[str, ...]:

@@ -11,7 +11,8 @@ from throughlight.match.model import Model
 
 Array = NDArray[np.float64]
 
-_NEEDED = 12.0  # of cost: what a further change has to bring to be written
+_NEEDED = 12.0  # of cost: what a further change has to bring to be written; nor less than
+_SHARE = 0.01  # of what the changes explain: no model of them is better
 
 
 def settled(
@@ -27,7 +28,7 @@ def settled(
     if verdict.agrees:
         return {}
     best = verdict.causes[0].place if verdict.causes else model.level
-    free, x = _fewest(model, data, weights, best, _surely(model, fit, list(changes)))
+    free, x = _fewest(model, data, weights, best, fit, _surely(model, fit, list(changes)))
     heads = [place for place, one in enumerate(model.templates.changes) if one.kind == "head"]
     alike = model.level in free
     found = {}
@@ -41,24 +42,27 @@ def settled(
     return found
 
 
-def _fewest(model: Model, data: Data, weights: Weights, best: int, sure: list[int]) -> tuple[list[int], Array]:
+def _fewest(
+    model: Model, data: Data, weights: Weights, best: int, fit: Fit, sure: list[int]
+) -> tuple[list[int], Array]:
     """Return the likeliest place with those of the sure ones that the photo needs besides, and the changes."""
 
     def solved(places: list[int]) -> Fit:
         return solve(model, data, weights, [*places, *model.fields_free])
 
+    needed = max(_NEEDED, _SHARE * (solved([]).cost - fit.cost))
     free = [best]
     now = solved(free)
     while True:
         trials = {one: solved([*free, one]) for one in sure if one not in free}
         one = min(trials, key=lambda place: trials[place].cost, default=best)
-        if one in free or trials[one].cost > now.cost - _NEEDED:
+        if one in free or trials[one].cost > now.cost - needed:
             break
         free, now = [*free, one], trials[one]
     while len(free) > 1:  # what was likeliest alone may not be needed beside the others
         trials = {one: solved([place for place in free if place != one]) for one in free}
         one = min(trials, key=lambda place: trials[place].cost)
-        if trials[one].cost > now.cost + _NEEDED:
+        if trials[one].cost > now.cost + needed:
             break
         free.remove(one)
         now = trials[one]

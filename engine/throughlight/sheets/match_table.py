@@ -17,6 +17,7 @@ from throughlight.readings.intervals import Stops
 from throughlight.sheets.numbers import share, stops
 
 _MOST_CAUSES, _LEAST = 4, 0.02  # shown, and the share of what is off that one has to explain for that
+_NEARLY = 0.98  # of what is off: a cause that explains more is hardly worse than the likeliest
 _SEEN_SHIFT, _SEEN_TURN = 0.05, 0.05  # per cent, degrees: less is shown as none
 
 
@@ -97,7 +98,8 @@ def _causes(match: Match) -> Iterator[RenderableType]:
         yield Text("As well as that, and not told apart from it by this frame:")
         yield _listed(alike, "")
     if rest:
-        yield Text("Less well:", style="dim")
+        nearly = rest[0].explains > _NEARLY
+        yield Text("Nearly as well, yet told apart from it:" if nearly else "Less well:", style="dim")
         yield _listed(rest, "dim")
 
 
