@@ -86,8 +86,8 @@ def test_a_planted_change_of_each_kind_is_found():
         x = np.zeros(truth.count)
         x[place_of(truth, kind, of)], x[truth.vignetting] = planted, 0.4
         patches, weights, fit = fitted(photo_of(truth, x, np.random.default_rng(5), "raw"), 0.01, 77)
-        # Each value within four of its standard errors; the planted ones are known well, but for the room: on an even cloth
-        # it looks like a veil that falls off to the corners, as a lens's may.
+        # Each value within four of its standard errors; the planted ones are known well, but for the room: on an even
+        # cloth it looks like a veil that falls off to the corners, as a lens's may.
         known = 0.6 if kind == "room" else 0.35
         for place in truth.joint:
             assert abs(fit.x[place] - x[place]) < 4.0 * fit.sigma(place) + 1e-9, (kind, place)
