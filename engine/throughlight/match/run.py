@@ -14,6 +14,7 @@ from throughlight.darkroom.capture import Capture
 from throughlight.match.align import AlignError, Alignment
 from throughlight.match.causes import Verdict, judge, name_of, told
 from throughlight.match.compare import Row, compare
+from throughlight.match.ends import round_about
 from throughlight.match.fit import Fit, Interval, Weights, interval, weigh
 from throughlight.match.jackknife import with_prediction_noise
 from throughlight.match.laid import first_look, laid
@@ -217,7 +218,12 @@ def _difference(predicted: Array, observed: Observed, base: Frame) -> Array:
     NaN where they are not compared: at edges and supports, and where the photo is beyond what is told.
     """
     lowest = 2.0 * np.sqrt(observed.variance + observed.offset**2)
-    shown = observed.used & (observed.mean > lowest) & (pure_cells(base.coverage, base.grid) >= 0)
+    # By the light round about: chosen by their own noise, only the brighter cells of a dark backdrop would be shown.
+    about = round_about(observed.mean * observed.pixels, base.grid) / np.maximum(
+        round_about(observed.pixels, base.grid), 1.0
+    )
+    seen = (np.minimum(about, predicted) > lowest) & (observed.mean > 0.0)
+    shown = observed.used & seen & (pure_cells(base.coverage, base.grid) >= 0)
     ratio = np.where(shown, observed.mean, 1.0) / predicted
     stops = np.where(shown, np.log2(np.maximum(ratio, 1e-9)), np.nan)
     return np.asarray(stops.reshape(base.grid.rows, base.grid.columns))
