@@ -217,12 +217,11 @@ def _difference(predicted: Array, observed: Observed, base: Frame) -> Array:
 
     NaN where they are not compared: at edges and supports, and where the photo is beyond what is told.
     """
-    lowest = 2.0 * np.sqrt(observed.variance + observed.offset**2)
-    # By the light round about: chosen by their own noise, only the brighter cells of a dark backdrop would be shown.
-    about = round_about(observed.mean * observed.pixels, base.grid) / np.maximum(
-        round_about(observed.pixels, base.grid), 1.0
-    )
-    seen = (np.minimum(about, predicted) > lowest) & (observed.mean > 0.0)
+    # By light and doubt round about: chosen by their own, only the brighter cells of a dark backdrop would be shown.
+    many = np.maximum(round_about(observed.pixels, base.grid), 1.0)
+    doubt = np.sqrt(observed.variance + observed.offset**2)
+    light, lowest = (round_about(one * observed.pixels, base.grid) / many for one in (observed.mean, 2.0 * doubt))
+    seen = (np.minimum(light, predicted) > np.maximum(lowest, 2.0 * doubt)) & (observed.mean > 0.0)
     shown = observed.used & seen & (pure_cells(base.coverage, base.grid) >= 0)
     ratio = np.where(shown, observed.mean, 1.0) / predicted
     stops = np.where(shown, np.log2(np.maximum(ratio, 1e-9)), np.nan)
