@@ -150,7 +150,7 @@ def observe(capture: Capture, grid: Grid, alignment: Alignment) -> Observed:
     mean = (total(luminance) + missing.light) / many
     lifted = _lifted(capture, full, total, many, block, grid)
     used = (pixels >= max(1.0, _LEAST_FILLED * usual)) & ~missing.unknown
-    step = capture.step(np.maximum(mean * capture.grey, 0.0)) / capture.grey
+    step = _step(capture, mean)
     offset = np.hypot(
         _offset(step, np.sqrt(noise.variance(mean)) * capture.shrunk), np.hypot(missing.doubt / many, _DOUBT * lifted)
     )
@@ -174,7 +174,7 @@ def _lifted(
         light = band.astype(np.float64) / capture.grey
         mean = total(light) / many
         sigma = np.sqrt(noise_of(light, full, block).variance(mean)) * capture.shrunk
-        wide = sigma > 0.5 * capture.step(np.maximum(mean * capture.grey, 0.0)) / capture.grey  # else it is rounding
+        wide = sigma > 0.5 * _step(capture, mean)  # else it is rounding
         found += weight * wide * lift_of(mean, sigma, share)
     return found
 
@@ -190,6 +190,11 @@ def _cells(shape: tuple[int, int], grid: Grid, alignment: Alignment) -> NDArray[
     row = np.floor(v * cells + grid.rows / 2.0).astype(np.int64)
     inside = (column >= 0) & (column < grid.columns) & (row >= 0) & (row < grid.rows)
     return np.where(inside, row * grid.columns + column, -1)
+
+
+def _step(capture: Capture, mean: Array) -> Array:
+    """Return how much one code value makes at these exposures, over mid-grey."""
+    return capture.step(np.maximum(mean * capture.grey, 0.0)) / capture.grey
 
 
 def _offset(step: Array, sigma: Array) -> Array:

@@ -160,8 +160,7 @@ def exposed(
     runs_out, why_not = _runs_out(setup, chosen, reading, heads, rest, spare, 2.0**wanted, first.subject.mean.half)
     ended = None
     if confirm and runs_out is not None and runs_out[0] <= _TRACED:
-        full = turned(setup, max(limit(one) for one in spare.values()), spare)
-        end = trace(with_piece(full, chosen, reading.material, runs_out[0]), 2).subject
+        end = trace(_at_its_end(setup, chosen, reading, spare, runs_out[0]), 2).subject
         ended = None if end is None else end.mean
     left = short if short > 0.0 else wanted - first.subject.mean.value
     return Exposed(
@@ -183,6 +182,14 @@ def exposed(
         complaints=power_reading(changed).complaints,
         readings=first,
     )
+
+
+def _at_its_end(
+    setup: Setup, chosen: Subject, reading: PieceReading, spare: dict[str, float | None], thickness: float
+) -> Setup:
+    """Return the set with a piece as thick as light is said to reach through, all heads at full."""
+    full = turned(setup, max(limit(one) for one in spare.values()), spare)
+    return with_piece(full, chosen, reading.material, thickness)
 
 
 def _behind(setup: Setup, subject: Subject, head_at: tuple[float, float, float]) -> bool:
