@@ -25,6 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from throughlight.darkroom.capture import Capture
+from throughlight.match.neighbours import round_about
 from throughlight.readings.frame import LUMINANCE
 from throughlight.readings.regions import Grid
 
@@ -35,7 +36,6 @@ Total = Callable[[NDArray[Any]], Array]
 _MASK_SQUARES = 36.0  # the sum of the mask's squares
 _DOUBT = 1.0  # of what is beyond the limit, one sigma: grain thins out in many ways
 _BELIEVED = 0.93  # of the value up to which a file is believed
-_ABOUT = 3  # cells each way: the neighbourhood that a cell is judged by
 _BRIGHT = 2.0 / 3.0  # of the limit: where pixels begin to be counted
 _FULLEST = 0.5  # of those: where more are full it is no grain but a bright place
 _MOST_MISSING = 0.08  # of the light: what full pixels may lack
@@ -133,15 +133,6 @@ def squares_of_grain(band: NDArray[np.floating]) -> NDArray[np.floating]:
     found = np.zeros_like(band)
     found[1:-1, 1:-1] = (4.0 * core + corners - 2.0 * sides) ** 2 / _MASK_SQUARES
     return found
-
-
-def round_about(sums: Array, grid: Grid) -> Array:
-    """Return the sums over the neighbourhood of each cell."""
-    span = 2 * _ABOUT + 1
-    wide = np.pad(sums.reshape(grid.rows, grid.columns), _ABOUT)
-    for axis in (0, 1):
-        wide = np.lib.stride_tricks.sliding_window_view(wide, span, axis).sum(axis=-1)
-    return np.asarray(wide.ravel())
 
 
 def lift_of(mean: Array, sigma: Array, black: Array) -> Array:

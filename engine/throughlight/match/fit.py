@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from throughlight.match.model import Model
+from throughlight.match.neighbours import sums_about
 
 Array = NDArray[np.float64]
 
@@ -266,10 +267,4 @@ def prediction_variance(image: Array, veil: Array, columns: int) -> Array:
 
 def _spread(field: Array, reach: int = 2) -> Array:
     """Return the means over squares of 2·reach + 1 cells; at the edges over what there is."""
-    span = 2 * reach + 1
-    sums, many = field, np.ones_like(field)
-    for axis in (0, 1):
-        margins = [(reach + 1, reach) if at == axis else (0, 0) for at in (0, 1)]
-        padded, counted = (np.moveaxis(np.pad(one, margins).cumsum(axis), axis, 0) for one in (sums, many))
-        sums, many = (np.moveaxis(one[span:] - one[:-span], 0, axis) for one in (padded, counted))
-    return np.asarray(sums / many)
+    return sums_about(field, reach) / sums_about(np.ones_like(field), reach)

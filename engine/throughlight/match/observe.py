@@ -25,7 +25,8 @@ from numpy.typing import NDArray
 
 from throughlight.darkroom.capture import Capture
 from throughlight.match.align import Alignment
-from throughlight.match.ends import full_pixels, lift_of, missing_light, round_about, squares_of_grain
+from throughlight.match.ends import full_pixels, lift_of, missing_light, squares_of_grain
+from throughlight.match.neighbours import round_about
 from throughlight.readings.frame import LUMINANCE
 from throughlight.readings.regions import Grid
 

@@ -14,11 +14,11 @@ from throughlight.darkroom.capture import Capture
 from throughlight.match.align import AlignError, Alignment
 from throughlight.match.causes import Verdict, judge, name_of, told
 from throughlight.match.compare import Row, compare
-from throughlight.match.ends import round_about
 from throughlight.match.fit import Fit, Interval, Weights, interval, weigh
 from throughlight.match.jackknife import with_prediction_noise
 from throughlight.match.laid import first_look, laid
 from throughlight.match.model import Model
+from throughlight.match.neighbours import round_about
 from throughlight.match.observe import Observed
 from throughlight.match.patches import Patches, gather, pure_cells
 from throughlight.match.settings import Settings, as_taken
